@@ -1,0 +1,3 @@
+module sidetone
+
+go 1.26

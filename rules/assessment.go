@@ -1,0 +1,74 @@
+// Package rules holds calls against an ordered procedure and says, step by
+// step, what was heard, what was not, and what came early, late, out of order
+// or with the wrong value.
+//
+// It knows nothing of audio, files or screens. It hears calls, it does not see
+// hands: a missing call is "not heard", never "not done".
+package rules
+
+// Verdict is what the judge says of one step.
+type Verdict string
+
+// The verdicts of version 1 of the JSON.
+const (
+	Heard         Verdict = "heard"
+	NotHeard      Verdict = "not-heard"
+	OutOfOrder    Verdict = "out-of-order"
+	Late          Verdict = "late"
+	OffValue      Verdict = "off-value"
+	Unsure        Verdict = "unsure"
+	NotApplicable Verdict = "not-applicable"
+)
+
+// Severity says how much a finding matters.
+type Severity string
+
+// Severities, least first.
+const (
+	Note      Severity = "note"      // worth knowing
+	Important Severity = "important" // work on it
+	Safety    Severity = "safety"    // talk about it before the next flight
+)
+
+// StepResult is the verdict on one step. At is the second of the recording
+// where the call starts, nil when no call was matched; Call indexes the lesson's
+// calls, nil likewise. Reason is one sentence a student understands.
+type StepResult struct {
+	ID         string   `json:"id"`
+	Title      string   `json:"title"`
+	Verdict    Verdict  `json:"verdict"`
+	Prompted   bool     `json:"prompted"`
+	At         *float64 `json:"at"`
+	Call       *int     `json:"call"`
+	Value      *float64 `json:"value"`
+	Confidence float64  `json:"confidence"`
+	Reason     string   `json:"reason"`
+}
+
+// Finding is one thing to talk about. Kind is a verdict, or "corrected" (a
+// figure the speaker put right in the same breath). At is the second to listen
+// to: the call itself, or for a call not heard the moment it was due.
+type Finding struct {
+	Step      string   `json:"step"`
+	Kind      string   `json:"kind"`
+	Severity  Severity `json:"severity"`
+	At        *float64 `json:"at"`
+	Message   string   `json:"message"`
+	Reference string   `json:"reference"`
+}
+
+// Assessment is a procedure held against a stretch of calls. Start and End are
+// seconds of the recording; Phases gives, for each step, the phase it is in.
+type Assessment struct {
+	Procedure string       `json:"procedure"`
+	Title     string       `json:"title"`
+	Start     float64      `json:"start"`
+	End       float64      `json:"end"`
+	Steps     []StepResult `json:"steps"`
+	Findings  []Finding    `json:"findings"`
+
+	// Phases names the phase of each step, for display.
+	Phases []string `json:"-"`
+	// Cost is what the judge paid for the best explanation; less is better.
+	Cost float64 `json:"-"`
+}

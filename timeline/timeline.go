@@ -1,0 +1,36 @@
+// Package timeline puts one lesson together: the words, the calls, the
+// maneuvers found and what was judged of them. It is pure data with one
+// versioned JSON form and knows nothing of how it is drawn.
+package timeline
+
+import (
+	"sidetone/audio/transcript"
+	"sidetone/callouts"
+	"sidetone/rules"
+)
+
+// Version is the version of the JSON form.
+const Version = 1
+
+// Recording describes what was listened to. Times in seconds, rate in Hz.
+// SpeechSeconds is the length of the stretches with speech in them.
+type Recording struct {
+	File          string  `json:"file"`
+	Duration      float64 `json:"duration"`
+	Channels      int     `json:"channels"`
+	SampleRate    int     `json:"sample_rate"`
+	SpeechSeconds float64 `json:"speech_seconds"`
+}
+
+// Timeline is one lesson, whole. Times are seconds from the start of the recording.
+type Timeline struct {
+	Version    int                    `json:"version"`
+	Recording  Recording              `json:"recording"`
+	Transcript []transcript.Utterance `json:"transcript"`
+	Calls      []callouts.Call        `json:"calls"`
+	Maneuvers  []rules.Assessment     `json:"maneuvers"`
+
+	// Notes are things said to the user about the recording itself (truncated,
+	// channels merged, nothing recognised). They are shown, not exported.
+	Notes []string `json:"-"`
+}
