@@ -1,0 +1,116 @@
+// Package onnx is the embedded recogniser: a Moonshine speech model run by ONNX
+// Runtime on this machine. No sound leaves it.
+//
+// The model (Jeffries et al., "Moonshine: Speech Recognition for Live
+// Transcription and Voice Commands", 2024) takes 16 kHz PCM as it is; its
+// encoder runs once over a segment, its decoder once a token, keeping what it
+// computed for earlier tokens.
+package onnx
+
+import (
+	"fmt"
+	"strings"
+
+	onnxruntime "github.com/yalue/onnxruntime_go"
+
+	"sidetone/audio/models"
+	"sidetone/audio/ort"
+)
+
+// Tokens with a meaning of their own in the model's vocabulary.
+const (
+	startToken = 1
+	endToken   = 2
+)
+
+// Options of the embedded recogniser.
+type Options struct {
+	Threads int // cores one run may use; 0 is 2
+}
+
+// Recogniser is the embedded recogniser. Close it to free its memory.
+type Recogniser struct {
+	encoder, decoder *ort.Session
+	vocabulary       []string
+	layers           int
+	heads, headSize  int64
+	caches           []int // index in decoder outputs, for each past input, of what replaces it
+	hidden           int64
+}
+
+// New loads the model of a set of files.
+func New(set models.Set, opt Options) (*Recogniser, error) {
+	if opt.Threads <= 0 {
+		opt.Threads = 2
+	}
+	vocabulary, err := models.ReadVocabulary(set.Vocabulary)
+	if err != nil {
+		return nil, err
+	}
+	r := &Recogniser{vocabulary: vocabulary}
+	if r.encoder, err = ort.Open(set.Runtime, set.Encoder, opt.Threads); err != nil {
+		return nil, err
+	}
+	if r.decoder, err = ort.Open(set.Runtime, set.Decoder, opt.Threads); err != nil {
+		_ = r.Close()
+		return nil, err
+	}
+	if err := r.readShape(); err != nil {
+		_ = r.Close()
+		return nil, fmt.Errorf("model %s: %w", set.Decoder, err)
+	}
+	return r, nil
+}
+
+// readShape takes the number of layers and the sizes from the model, so that a
+// larger one of the same export works too.
+func (r *Recogniser) readShape() error {
+	in, out := r.decoder.Inputs, r.decoder.Outputs
+	if len(in) < 4 || in[0].Name != "input_ids" || in[1].Name != "encoder_hidden_states" || in[len(in)-1].Name != "use_cache_branch" || out[0].Name != "logits" {
+		return fmt.Errorf("not a merged decoder of the expected export")
+	}
+	past := in[2 : len(in)-1]
+	byName := map[string]int{}
+	for i, o := range out {
+		byName[o.Name] = i
+	}
+	for _, p := range past {
+		i, ok := byName["present."+strings.TrimPrefix(p.Name, "past_key_values.")]
+		if !ok {
+			return fmt.Errorf("input %s has no output that replaces it", p.Name)
+		}
+		r.caches = append(r.caches, i)
+	}
+	shape := past[0].Dimensions
+	if len(shape) != 4 || shape[1] <= 0 || shape[3] <= 0 || len(past)%4 != 0 {
+		return fmt.Errorf("unexpected cache shape %v", shape)
+	}
+	r.layers, r.heads, r.headSize = len(past)/4, shape[1], shape[3]
+	if v := out[0].Dimensions; len(v) != 3 || v[2] < int64(len(r.vocabulary)) {
+		return fmt.Errorf("the model's %v tokens are fewer than the vocabulary's %d", v, len(r.vocabulary))
+	}
+	return nil
+}
+
+// Close frees the model.
+func (r *Recogniser) Close() error {
+	err := r.encoder.Close()
+	if e := r.decoder.Close(); err == nil {
+		err = e
+	}
+	return err
+}
+
+// encode runs the encoder over samples. The result must be destroyed.
+func (r *Recogniser) encode(samples []float32) (onnxruntime.Value, error) {
+	in, err := onnxruntime.NewTensor(onnxruntime.NewShape(1, int64(len(samples))), samples)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Destroy()
+	out := []onnxruntime.Value{nil}
+	if err := r.encoder.Run([]onnxruntime.Value{in}, out); err != nil {
+		return nil, err
+	}
+	return out[0], nil
+}

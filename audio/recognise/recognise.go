@@ -1,0 +1,17 @@
+// Package recognise is how speech becomes words: one interface, whatever listens.
+package recognise
+
+import (
+	"context"
+
+	"sidetone/audio"
+	"sidetone/audio/transcript"
+)
+
+// Recogniser turns a segment of speech into words. The utterance's times are
+// seconds of the recording, its channel the segment's; it has no words when
+// nothing was understood. A Recogniser is used by one goroutine at a time.
+type Recogniser interface {
+	Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error)
+	Close() error
+}
