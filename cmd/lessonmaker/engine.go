@@ -1,0 +1,74 @@
+package main
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// engineNoise is n samples of a small piston engine heard in the cabin: the
+// firing of four cylinders with its harmonics, wandering a little, and wind.
+func engineNoise(n int, rng *rand.Rand) []float64 {
+	const harmonics = 14
+	var phase, level [harmonics]float64
+	for k := range phase {
+		phase[k] = rng.Float64() * 2 * math.Pi
+		level[k] = math.Pow(float64(k+1), -0.7) * (0.6 + 0.8*rng.Float64())
+	}
+	out := make([]float64, n)
+	firing, wander := 76.0, 0.0 // Hz; 2,280 rpm, two firings a turn
+	slow, fast := 0.0, 0.0
+	for i := range out {
+		wander = 0.99995*wander + 0.01*rng.NormFloat64()
+		f := firing + 2*math.Tanh(wander/4)
+		v := 0.0
+		for k := range phase {
+			phase[k] += 2 * math.Pi * f * float64(k+1) / rate
+			v += level[k] * math.Sin(phase[k])
+		}
+		white := rng.NormFloat64()
+		slow = 0.98*slow + 0.2*white
+		fast = 0.7*fast + 0.5*white
+		out[i] = 0.5*v + 1.2*slow + 0.35*fast
+	}
+	return out
+}
+
+// band is a filter from low to high Hz: two second-order sections of each kind
+// (R. Bristow-Johnson, Cookbook formulae for audio EQ biquad filter coefficients).
+func band(in []float64, low, high float64) []float64 {
+	out := append([]float64(nil), in...)
+	for range 2 {
+		out = biquad(out, low, true)
+		out = biquad(out, high, false)
+	}
+	return out
+}
+
+func biquad(in []float64, hz float64, highpass bool) []float64 {
+	w := 2 * math.Pi * hz / rate
+	alpha, cos := math.Sin(w)/(2*math.Sqrt2/2), math.Cos(w)
+	var b0, b1 float64
+	if highpass {
+		b0, b1 = (1+cos)/2, -(1 + cos)
+	} else {
+		b0, b1 = (1-cos)/2, 1-cos
+	}
+	a0, a1, a2 := 1+alpha, -2*cos, 1-alpha
+	out := make([]float64, len(in))
+	var x1, x2, y1, y2 float64
+	for i, x := range in {
+		y := (b0*x + b1*x1 + b0*x2 - a1*y1 - a2*y2) / a0
+		x2, x1, y2, y1 = x1, x, y1, y
+		out[i] = y
+	}
+	return out
+}
+
+// power is the mean square of samples.
+func power(samples []float64) float64 {
+	s := 0.0
+	for _, v := range samples {
+		s += v * v
+	}
+	return s / float64(max(1, len(samples)))
+}
