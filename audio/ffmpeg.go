@@ -1,0 +1,206 @@
+package audio
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os/exec"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// ffmpegPCM reads any file ffmpeg can read, through a pipe.
+type ffmpegPCM struct {
+	ctx      context.Context
+	stop     context.CancelFunc
+	cmd      *exec.Cmd
+	out      io.Reader
+	complain complaint
+	rate     int
+	raw      []byte
+	tally    floatTally
+	frames   int64
+	waited   bool
+	notes    []string
+}
+
+// ffmpegArgs come before every input: no terminal, no chatter, and no opening
+// of anything but the file named, whatever a playlist inside it asks for.
+func ffmpegArgs(path string) []string {
+	return []string{"-v", "error", "-protocol_whitelist", "file,pipe", "-i", "file:" + path}
+}
+
+// command is a child process that dies with ctx and is never waited for long.
+func command(ctx context.Context, name string, args ...string) *exec.Cmd {
+	cmd := exec.CommandContext(ctx, name, args...)
+	cmd.WaitDelay = 2 * time.Second
+	return cmd
+}
+
+// openFFmpeg starts ffmpeg on the first sound track of a file.
+func openFFmpeg(ctx context.Context, path string) (*ffmpegPCM, Info, error) {
+	for _, tool := range []string{"ffmpeg", "ffprobe"} {
+		if _, err := exec.LookPath(tool); err != nil {
+			return nil, Info{}, fmt.Errorf("%s: %w: it reads every format but plain WAV; install it "+
+				"(for example with `apt install ffmpeg` or `brew install ffmpeg`), or save the recording as WAV",
+				path, ErrNoFFmpeg)
+		}
+	}
+	info, err := probe(ctx, path)
+	if err != nil {
+		return nil, Info{}, err
+	}
+
+	ctx, stop := context.WithCancel(ctx)
+	args := append([]string{"-nostdin"}, ffmpegArgs(path)...)
+	args = append(args, "-map", "0:a:0", "-ac", strconv.Itoa(info.Channels),
+		"-ar", strconv.Itoa(info.SampleRate), "-c:a", "pcm_f32le", "-f", "f32le", "pipe:1")
+	f := &ffmpegPCM{ctx: ctx, stop: stop, cmd: command(ctx, "ffmpeg", args...), rate: info.SampleRate}
+	f.cmd.Stderr = &f.complain
+	out, err := f.cmd.StdoutPipe()
+	if err != nil {
+		stop()
+		return nil, Info{}, fmt.Errorf("%s: starting ffmpeg: %w", path, err)
+	}
+	if err := f.cmd.Start(); err != nil {
+		stop()
+		return nil, Info{}, fmt.Errorf("%s: starting ffmpeg: %w", path, err)
+	}
+	f.out = bufio.NewReaderSize(out, 1<<16)
+	return f, info, nil
+}
+
+func (f *ffmpegPCM) read(dst [][]float32) (int, error) {
+	frame := 4 * len(dst)
+	f.raw = resizeBytes(f.raw, frame*len(dst[0]))
+	m, err := io.ReadFull(f.out, f.raw)
+	n := m / frame
+	f.tally.add(planesFloat32(prefix(dst, n), f.raw))
+	f.frames += int64(n)
+	if err == nil {
+		return n, nil
+	}
+	if ctxErr := f.ctx.Err(); ctxErr != nil {
+		return 0, ctxErr
+	}
+	if n > 0 {
+		return n, nil
+	}
+	return 0, f.end()
+}
+
+// end collects ffmpeg's exit once its output is read.
+func (f *ffmpegPCM) end() error {
+	if f.waited {
+		return io.EOF
+	}
+	f.waited = true
+	err := f.cmd.Wait()
+	said := f.complain.first()
+	switch {
+	case f.frames == 0:
+		return fmt.Errorf("ffmpeg found no sound in it%s: %w", colon(said), ErrNotAudio)
+	case err != nil:
+		f.notes = append(f.notes, fmt.Sprintf("ffmpeg gave up at second %.1f, the rest is lost%s",
+			float64(f.frames)/float64(f.rate), colon(said)))
+	case said != "":
+		f.notes = append(f.notes, "ffmpeg found damage in the recording"+colon(said))
+	}
+	return io.EOF
+}
+
+func (f *ffmpegPCM) warnings() []string {
+	return append(append([]string(nil), f.notes...), f.tally.warnings()...)
+}
+
+// close ends ffmpeg, wherever it is, and waits for it.
+func (f *ffmpegPCM) close() error {
+	f.stop()
+	if !f.waited {
+		f.waited = true
+		f.cmd.Wait() // killed on purpose: its exit says nothing
+	}
+	return nil
+}
+
+// probe asks ffprobe what the first sound track of a file is.
+func probe(ctx context.Context, path string) (Info, error) {
+	args := append(ffmpegArgs(path), "-select_streams", "a:0", "-of", "json", "-show_entries",
+		"stream=codec_name,sample_rate,channels,bits_per_sample,bits_per_raw_sample,duration:format=duration")
+	cmd := command(ctx, "ffprobe", args...)
+	var complain complaint
+	cmd.Stderr = &complain
+	out, err := cmd.Output()
+	if ctx.Err() != nil {
+		return Info{}, ctx.Err()
+	}
+	if err != nil {
+		return Info{}, fmt.Errorf("%s: ffmpeg cannot read it%s: %w", path, colon(complain.first()), ErrNotAudio)
+	}
+	var found struct {
+		Streams []struct {
+			Codec    string `json:"codec_name"`
+			Rate     string `json:"sample_rate"`
+			Channels int    `json:"channels"`
+			Bits     int    `json:"bits_per_sample"`
+			RawBits  string `json:"bits_per_raw_sample"`
+			Duration string `json:"duration"`
+		}
+		Format struct {
+			Duration string `json:"duration"`
+		}
+	}
+	if err := json.Unmarshal(out, &found); err != nil {
+		return Info{}, fmt.Errorf("%s: reading ffprobe's answer: %w", path, err)
+	}
+	if len(found.Streams) == 0 {
+		return Info{}, fmt.Errorf("%s: there is no sound track in it: %w", path, ErrNotAudio)
+	}
+	s := found.Streams[0]
+	info := Info{Format: s.Codec, Channels: s.Channels, BitDepth: s.Bits}
+	info.SampleRate, _ = strconv.Atoi(s.Rate)
+	if info.BitDepth == 0 {
+		info.BitDepth, _ = strconv.Atoi(s.RawBits)
+	}
+	if info.Duration, err = strconv.ParseFloat(s.Duration, 64); err != nil {
+		info.Duration, _ = strconv.ParseFloat(found.Format.Duration, 64)
+	}
+	if info.Channels < 1 || info.Channels > maxChannels || info.SampleRate < minRate || info.SampleRate > maxRate {
+		return Info{}, fmt.Errorf("%s: its sound track is damaged (%d channels, %d samples a second): %w",
+			path, info.Channels, info.SampleRate, ErrNotAudio)
+	}
+	return info, nil
+}
+
+// complaint keeps the first part of what a child process says on its standard error.
+type complaint struct{ b bytes.Buffer }
+
+func (t *complaint) Write(p []byte) (int, error) {
+	const enough = 4096
+	if room := enough - t.b.Len(); room > 0 {
+		t.b.Write(p[:min(room, len(p))])
+	}
+	return len(p), nil
+}
+
+// first is the first line said, without the address ffmpeg puts before it.
+func (t *complaint) first() string {
+	line, _, _ := strings.Cut(strings.TrimSpace(t.b.String()), "\n")
+	if strings.HasPrefix(line, "[") {
+		if _, rest, ok := strings.Cut(line, "] "); ok {
+			line = rest
+		}
+	}
+	return strings.TrimSpace(line)
+}
+
+func colon(said string) string {
+	if said == "" {
+		return ""
+	}
+	return " (" + said + ")"
+}
