@@ -1,0 +1,475 @@
+package rules
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"sidetone/callouts"
+)
+
+// answerWithin is how long before a call an order for it makes it prompted, in seconds.
+const answerWithin = 8
+
+// Judge holds calls against a procedure as made out for an aircraft. Indices in
+// the result refer to calls. It fails when the procedure does not fit the
+// aircraft: see Bind, which is also the way to judge many stretches quickly.
+func Judge(p *Procedure, ac *Aircraft, calls []callouts.Call) (Assessment, error) {
+	plan, err := Bind(p, ac)
+	if err != nil {
+		return Assessment{}, err
+	}
+	return plan.Judge(calls, 0, len(calls)), nil
+}
+
+// Judge holds calls[lo:hi] against the plan. Indices in the result refer to
+// calls, so that a stretch of a lesson is judged in terms of the whole lesson.
+// Calls are taken in the order of their Start, and in the order given where
+// that is the same. The result is the cheapest explanation by the prices in
+// COSTS.md, found exactly.
+func (pl *Plan) Judge(calls []callouts.Call, lo, hi int) Assessment {
+	j := newJudging(pl, calls, lo, hi)
+	j.choices, j.total = j.solver.solve(&j.problem)
+	return j.assess()
+}
+
+// judging is one stretch of calls being held against a plan.
+type judging struct {
+	*Plan
+	all    []callouts.Call
+	lo, hi int
+	// usable are indices into all: the calls that can satisfy a step, by time.
+	usable  []int
+	orders  []int // likewise, the orders for such calls
+	problem problem
+	solver  solver
+	choices []choice
+	total   cost
+	results []StepResult
+	found   []Finding
+}
+
+func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
+	j := &judging{Plan: pl, all: calls, lo: lo, hi: hi}
+	for i := lo; i < hi; i++ {
+		if len(pl.calls[calls[i].ID]) == 0 {
+			continue
+		}
+		switch calls[i].Stance {
+		case callouts.Done:
+			j.usable = append(j.usable, i)
+		case callouts.Ordered:
+			j.orders = append(j.orders, i)
+		}
+	}
+	byStart := func(a, b int) int { return cmp.Compare(calls[a].Start, calls[b].Start) }
+	slices.SortStableFunc(j.usable, byStart)
+	slices.SortStableFunc(j.orders, byStart)
+	j.pose()
+	return j
+}
+
+// pose states the alignment problem.
+func (j *judging) pose() {
+	n := len(j.steps)
+	p := &j.problem
+	p.options, p.none, p.phase = make([][]option, n), make([]cost, n), make([]int, n)
+	p.before, p.late = j.before, costLate
+	for s := range j.steps {
+		st := &j.steps[s]
+		p.none[s], p.phase[s] = costNotHeard, st.phase
+		if st.Optional {
+			p.none[s] /= optionalPart
+		}
+		if st.Anytime {
+			p.phase[s] = -1
+		}
+		if st.Within != nil && !st.Optional {
+			if of := j.index(st.Within.Of); of >= 0 {
+				p.delays = append(p.delays, delay{s, of, st.Within.Seconds})
+			}
+		}
+	}
+	for at, i := range j.usable {
+		c := &j.all[i]
+		p.start = append(p.start, c.Start)
+		for _, s := range j.calls[c.ID] {
+			if o := j.option(s, at, c); o.place < p.none[s] || o.move < p.none[s] {
+				p.options[s] = append(p.options[s], o)
+			}
+		}
+	}
+}
+
+func (j *judging) option(s, at int, c *callouts.Call) option {
+	st := &j.steps[s]
+	k := costHearing(c.Confidence) + st.costValue(c)
+	first := cost(at) * costLaterCall
+	if st.Optional {
+		return option{at, k/optionalPart + first, unlimited}
+	}
+	earlier := cost(len(j.steps)-1-j.rank[s]) * costLaterStep
+	return option{at, k + first, k + first + costMoved + earlier}
+}
+
+// index is the place of a step among those that apply, -1 when it does not.
+func (j *judging) index(id string) int {
+	return slices.IndexFunc(j.steps, func(s planStep) bool { return s.ID == id })
+}
+
+// call is the call a step has chosen, nil when none.
+func (j *judging) call(s int) *callouts.Call {
+	if j.choices[s].kind == none {
+		return nil
+	}
+	return &j.all[j.usable[j.choices[s].call]]
+}
+
+// assess turns choices into verdicts, reasons and findings.
+func (j *judging) assess() Assessment {
+	a := Assessment{
+		Procedure: j.Procedure.ID, Title: j.Procedure.Title,
+		Steps: []StepResult{}, Findings: []Finding{},
+		Cost: float64(j.total) / float64(nat),
+	}
+	a.Start, a.End = j.extent()
+	for _, s := range j.Procedure.steps {
+		r := StepResult{ID: s.ID, Title: s.Title, Verdict: NotApplicable,
+			Reason: "Does not apply to this aircraft."}
+		if at := j.index(s.ID); at >= 0 {
+			r = j.step(at)
+		}
+		a.Steps = append(a.Steps, r)
+		a.Phases = append(a.Phases, j.Procedure.Phase(s))
+	}
+	a.Findings = append(a.Findings, j.found...)
+	return a
+}
+
+// extent is from the first matched call's start to the last one's end, or that
+// of the whole stretch when nothing matched.
+func (j *judging) extent() (start, end float64) {
+	start, end = math.Inf(1), math.Inf(-1)
+	for s := range j.steps {
+		if c := j.call(s); c != nil {
+			start, end = min(start, c.Start), max(end, c.End)
+		}
+	}
+	if start <= end {
+		return start, end
+	}
+	return j.stretch()
+}
+
+// stretch is the time the judged calls cover.
+func (j *judging) stretch() (start, end float64) {
+	if j.lo >= j.hi {
+		return 0, 0
+	}
+	start, end = math.Inf(1), math.Inf(-1)
+	for _, c := range j.all[j.lo:j.hi] {
+		start, end = min(start, c.Start), max(end, c.End)
+	}
+	return start, end
+}
+
+// step gives the verdict on one step and notes what is found wrong with it.
+func (j *judging) step(s int) StepResult {
+	st := &j.steps[s]
+	r := StepResult{ID: st.ID, Title: st.Title}
+	ch := j.choices[s]
+	if ch.kind == none {
+		j.notHeard(s, &r)
+		return r
+	}
+	i := j.usable[ch.call]
+	c := &j.all[i]
+	r.take(c, i)
+	r.Prompted = j.order(st, c) != nil
+	off := false
+	said := ""
+	if st.Value != nil {
+		if v, miss, _, ok := st.reading(c); ok {
+			r.Value = &v
+			said = figure(v, st.Value.Of)
+			off = miss > 0
+		}
+	}
+	delay, late := j.lateness(s)
+	fault := ch.kind == moved || off || late
+	switch {
+	case st.Optional:
+		r.Verdict, r.Reason = Heard, j.heard(st, c, said)
+		return r
+	case c.Confidence < fairlyHeard:
+		r.Verdict = Unsure
+		r.Reason = fmt.Sprintf("Perhaps %s at %s, heard as %q, but not clearly; listen there.", inSentence(st.Title), clock(c.Start), c.Heard)
+	case ch.kind == moved:
+		r.Verdict, r.Reason = OutOfOrder, j.outOfOrder(s, c)
+	case off:
+		r.Verdict = OffValue
+		r.Reason = fmt.Sprintf("%s at %s: %s was heard, %s.", st.Title, clock(c.Start), said, st.wanted())
+	case late:
+		of := j.call(delay.of)
+		r.Verdict = Late
+		r.Reason = fmt.Sprintf("%s at %s came %.0f seconds after %s at %s; it is due within %.0f.", st.Title, clock(c.Start),
+			c.Start-of.Start, inSentence(j.steps[delay.of].Title), clock(of.Start), delay.seconds)
+	default:
+		r.Verdict, r.Reason = Heard, j.heard(st, c, said)
+	}
+	if fault && r.Verdict != Unsure {
+		if other := j.innocent(s); other != nil {
+			r.Verdict = Unsure
+			r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s there may be a call that puts it right; listen there.", clock(other.Start)))
+		}
+	}
+	if r.Verdict != Heard {
+		j.find(st, r, r.At)
+	}
+	if c.Corrected != nil && (r.Verdict == Heard || r.Verdict == Late) {
+		j.corrected(st, r, *c.Corrected, said)
+	}
+	return r
+}
+
+// take notes the call a result rests on.
+func (r *StepResult) take(c *callouts.Call, index int) {
+	start := c.Start
+	r.At, r.Call, r.Confidence = &start, &index, c.Confidence
+}
+
+// find records what is found wrong with a step.
+func (j *judging) find(st *planStep, r StepResult, at *float64) {
+	message := r.Reason
+	if r.Call == nil {
+		message = st.Title + ": " + inSentence(message) // the reason alone does not name the step
+	}
+	f := Finding{Step: st.ID, Kind: string(r.Verdict), Severity: st.Severity, At: at,
+		Message: sentences(message, st.Teach), Reference: st.Reference}
+	if r.Verdict == Unsure {
+		f.Severity, f.Message = Note, message
+	}
+	j.found = append(j.found, f)
+}
+
+func (j *judging) corrected(st *planStep, r StepResult, old float64, said string) {
+	was := figure(old, st.quantity())
+	if said == "" {
+		said = "another figure"
+	}
+	j.found = append(j.found, Finding{Step: st.ID, Kind: "corrected", Severity: Note, At: r.At, Reference: st.Reference,
+		Message: fmt.Sprintf("%s at %s: %s was put right to %s in the same breath, which is as it should be.", st.Title, clock(*r.At), was, said)})
+}
+
+func (s *planStep) quantity() callouts.Quantity {
+	if s.Value == nil {
+		return ""
+	}
+	return s.Value.Of
+}
+
+// heard is the reason of a step that is all right.
+func (j *judging) heard(st *planStep, c *callouts.Call, said string) string {
+	out := "Heard at " + clock(c.Start)
+	if said != "" {
+		out += ": " + said
+	} else if st.Value != nil && !st.Value.Optional {
+		out += ", without a figure"
+	}
+	if o := j.order(st, c); o != nil {
+		out += ", answering the order at " + clock(o.Start)
+	}
+	return out + "."
+}
+
+// order is the last order a call answers, nil when it came of itself. An order
+// by the same known speaker is that speaker's own announcement.
+func (j *judging) order(st *planStep, c *callouts.Call) *callouts.Call {
+	for k := len(j.orders) - 1; k >= 0; k-- {
+		o := &j.all[j.orders[k]]
+		same := o.Speaker != "" && o.Speaker == c.Speaker
+		if o.Start <= c.Start && o.Start >= c.Start-answerWithin && o.ID == c.ID && !same {
+			return o
+		}
+	}
+	return nil
+}
+
+// lateness tells whether a step in place came later than it was due.
+func (j *judging) lateness(s int) (delay, bool) {
+	for _, d := range j.problem.delays {
+		if d.step == s && j.problem.isLate(j.choices, d) {
+			return d, true
+		}
+	}
+	return delay{}, false
+}
+
+// outOfOrder names the pair of calls that are out of order. Of several calls a
+// moved one jumps, it names one the procedure puts directly before or after it
+// if there is such, and of those the first.
+func (j *judging) outOfOrder(s int, c *callouts.Call) string {
+	st := &j.steps[s]
+	other, early := -1, true
+	better := func(o int) bool {
+		if other < 0 {
+			return true
+		}
+		if d, e := j.direct(s, o), j.direct(s, other); d != e {
+			return d
+		}
+		return j.choices[o].call < j.choices[other].call
+	}
+	for o := range j.steps {
+		if j.choices[o].kind == inPlace && j.before[o][s] && j.choices[o].call > j.choices[s].call && better(o) {
+			other = o
+		}
+	}
+	if other < 0 {
+		early = false
+		for o := range j.steps {
+			if j.choices[o].kind == inPlace && j.before[s][o] && j.choices[o].call < j.choices[s].call && better(o) {
+				other = o
+			}
+		}
+	}
+	if other < 0 {
+		return fmt.Sprintf("%s at %s was out of order.", st.Title, clock(c.Start))
+	}
+	came := "came before"
+	if !early {
+		came = "came after"
+	}
+	return fmt.Sprintf("%s at %s %s %s at %s.", st.Title, clock(c.Start), came, inSentence(j.steps[other].Title), clock(j.call(other).Start))
+}
+
+// direct tells whether no other step that applies lies between two in order.
+func (j *judging) direct(s, o int) bool {
+	if j.before[s][o] {
+		s, o = o, s
+	}
+	for m := range j.steps {
+		if j.before[o][m] && j.before[m][s] {
+			return false
+		}
+	}
+	return j.before[o][s]
+}
+
+// due is the time in which a step that has no call should have had one: from
+// the end of the last call before it to the start of the first one after it.
+func (j *judging) due(s int) (from, to float64) {
+	from, to = j.stretch()
+	for o := range j.steps {
+		if c := j.call(o); c != nil && j.choices[o].kind == inPlace {
+			if j.before[o][s] {
+				from = max(from, c.End)
+			}
+			if j.before[s][o] {
+				to = min(to, c.Start)
+			}
+		}
+	}
+	return from, to
+}
+
+// notHeard deals with a step that no call was found for.
+func (j *judging) notHeard(s int, r *StepResult) {
+	st := &j.steps[s]
+	if st.Optional {
+		r.Verdict, r.Reason = NotApplicable, "Optional, and not heard."
+		if i := j.spare(s); i >= 0 {
+			r.take(&j.all[i], i)
+			r.Verdict = Heard
+			said := ""
+			if st.Value != nil {
+				if v, _, _, ok := st.reading(&j.all[i]); ok {
+					r.Value, said = &v, figure(v, st.Value.Of)
+				}
+			}
+			r.Reason = j.heard(st, &j.all[i], said)
+		}
+		return
+	}
+	from, to := j.due(s)
+	r.Verdict = NotHeard
+	if clock(from) == clock(to) || from > to {
+		r.Reason = fmt.Sprintf("Not heard around %s; listen there.", clock(from))
+	} else {
+		r.Reason = fmt.Sprintf("Not heard between %s and %s; listen there.", clock(from), clock(to))
+	}
+	for _, i := range j.orders {
+		if o := &j.all[i]; slices.Contains(st.Calls, o.ID) && o.Start >= from-answerWithin && o.Start <= to && st.costValue(o) < costOff {
+			r.Reason = fmt.Sprintf("The order was heard at %s, but not the answer.", clock(o.Start))
+		}
+	}
+	if other := j.innocent(s); other != nil {
+		r.Verdict = Unsure
+		r.Reason = fmt.Sprintf("Perhaps at %s, heard as %q, but not clearly; listen there.", clock(other.Start), other.Heard)
+		from = other.Start
+	}
+	j.find(st, *r, &from)
+}
+
+// spare is a call in the stretch that would do for a step and serves no other,
+// -1 when there is none.
+func (j *judging) spare(s int) int {
+	for at, i := range j.usable {
+		c := &j.all[i]
+		if c.Confidence >= fairlyHeard && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff &&
+			!slices.ContainsFunc(j.choices, func(ch choice) bool { return ch.kind != none && ch.call == at }) {
+			return i
+		}
+	}
+	return -1
+}
+
+// innocent looks for an explanation almost as cheap in which nothing is wrong
+// with a step and fewer steps are at fault altogether. It gives the call that
+// step would then have, nil when there is no such explanation.
+func (j *judging) innocent(s int) *callouts.Call {
+	p := j.problem
+	p.options = slices.Clone(p.options)
+	p.options[s] = nil
+	for _, o := range j.problem.options[s] {
+		if o.place < p.none[s] && j.steps[s].costValue(&j.all[j.usable[o.call]]) < costOff {
+			p.options[s] = append(p.options[s], option{o.call, o.place, unlimited})
+		}
+	}
+	if len(p.options[s]) == 0 {
+		return nil
+	}
+	p.none = slices.Clone(p.none)
+	p.none[s] = 1000 * nat
+	choices, total := j.solver.solve(&p)
+	if choices[s].kind != inPlace || total-j.total >= closeCall {
+		return nil
+	}
+	for _, d := range p.delays {
+		if d.step == s && p.isLate(choices, d) {
+			return nil
+		}
+	}
+	if j.faults(choices) >= j.faults(j.choices) {
+		return nil
+	}
+	return &j.all[j.usable[choices[s].call]]
+}
+
+// faults counts the required steps that something is wrong with.
+func (j *judging) faults(choices []choice) (n int) {
+	for s, ch := range choices {
+		if j.steps[s].Optional {
+			continue
+		}
+		wrong := ch.kind != inPlace || j.steps[s].costValue(&j.all[j.usable[ch.call]]) >= costOff
+		for _, d := range j.problem.delays {
+			wrong = wrong || d.step == s && j.problem.isLate(choices, d)
+		}
+		if wrong {
+			n++
+		}
+	}
+	return n
+}

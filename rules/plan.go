@@ -1,0 +1,134 @@
+package rules
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"sidetone/callouts"
+)
+
+// ErrOtherAircraft is returned by Bind when a procedure is not for an aircraft.
+var ErrOtherAircraft = errors.New("the procedure is not for this aircraft")
+
+// Plan is a procedure made out for one aircraft: conditions decided, targets
+// worked out. It is safe for concurrent use.
+type Plan struct {
+	Procedure *Procedure
+	Aircraft  *Aircraft
+
+	steps  []planStep // those that apply, in the order of the file
+	before [][]bool   // over steps, transitive
+	rank   []int      // over steps: place in an order that respects before
+	calls  map[string][]int
+}
+
+// planStep is a step that applies to the aircraft.
+type planStep struct {
+	*Step
+	hasTarget        bool
+	target, low, top float64
+}
+
+// Bind makes a procedure out for an aircraft. Errors point into the procedure
+// file, where it asks for a fact the aircraft does not have or that is of the
+// wrong kind; ErrOtherAircraft says that the procedure is for others.
+func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
+	f, err := newFacts(ac)
+	if err != nil {
+		return nil, err
+	}
+	ok, col, err := f.condition(p.Aircraft)
+	if err != nil {
+		return nil, p.pos.errorf(place{p.pos.aircraft.line, p.pos.aircraft.column + col}, "aircraft %q: %v", p.Aircraft, err)
+	}
+	if !ok {
+		return nil, fmt.Errorf("procedure %q, aircraft %q: %w", p.ID, ac.ID, ErrOtherAircraft)
+	}
+	plan := &Plan{Procedure: p, Aircraft: ac, calls: map[string][]int{}}
+	for _, s := range p.steps {
+		applies, col, err := f.condition(s.When)
+		if err != nil {
+			return nil, p.pos.errorf(place{s.pos.when.line, s.pos.when.column + col}, "step %q, when %q: %v", s.ID, s.When, err)
+		}
+		if !applies {
+			continue
+		}
+		ps := planStep{Step: s}
+		if s.Value != nil && s.Value.Target != "" {
+			t, col, err := f.number(s.Value.Target, s.Value.Of.Unit())
+			if err != nil {
+				return nil, p.pos.errorf(place{s.pos.target.line, s.pos.target.column + col}, "step %q, target %q: %v", s.ID, s.Value.Target, err)
+			}
+			ps.hasTarget, ps.target, ps.low, ps.top = true, t, t-s.Value.Minus, t+s.Value.Plus
+		}
+		for _, id := range s.Calls {
+			plan.calls[id] = append(plan.calls[id], len(plan.steps))
+		}
+		plan.steps = append(plan.steps, ps)
+	}
+	plan.order()
+	return plan, nil
+}
+
+// order restricts the order of the procedure to the steps that apply. It is
+// transitive already, so leaving a step out loses nothing.
+func (pl *Plan) order() {
+	n := len(pl.steps)
+	pl.before, pl.rank = make([][]bool, n), make([]int, n)
+	for a := range n {
+		pl.before[a] = make([]bool, n)
+		for b := range n {
+			pl.before[a][b] = pl.Procedure.before[pl.steps[a].index][pl.steps[b].index]
+		}
+	}
+	placed := make([]bool, n)
+	for r := range n {
+		for s := range n {
+			if placed[s] || waits(pl.before, placed, s) {
+				continue
+			}
+			pl.rank[s], placed[s] = r, true
+			break
+		}
+	}
+}
+
+func waits(before [][]bool, placed []bool, s int) bool {
+	for a := range before {
+		if before[a][s] && !placed[a] {
+			return true
+		}
+	}
+	return false
+}
+
+// reading picks the reading of a call's figure that suits the step best. ok is
+// false when the call carries no figure of the step's quantity; miss is how far
+// outside the tolerance the figure lies, 0 when it is good.
+func (s *planStep) reading(c *callouts.Call) (value, miss float64, rank int, ok bool) {
+	if len(c.Readings) == 0 && c.Value != nil && (c.Unit == "" || c.Unit == s.Value.Of.Unit()) {
+		return *c.Value, s.miss(*c.Value), 0, true
+	}
+	for i, r := range c.Readings {
+		if r.Quantity != s.Value.Of {
+			continue
+		}
+		if m := s.miss(r.Value); !ok || m < miss {
+			value, miss, rank, ok = r.Value, m, i, true
+		}
+	}
+	return value, miss, rank, ok
+}
+
+// miss is how far a figure lies outside the tolerance of the step.
+func (s *planStep) miss(v float64) float64 {
+	if !s.hasTarget {
+		return 0
+	}
+	if s.Value.Of == callouts.Heading {
+		d := math.Remainder(v-s.target, 360) // the short way round
+		return max(0, d-s.Value.Plus, -d-s.Value.Minus)
+	}
+	return max(0, v-s.top, s.low-v)
+}

@@ -1,0 +1,38 @@
+package timeline
+
+import (
+	"sidetone/audio/transcript"
+	"sidetone/callouts"
+	"sidetone/rules"
+)
+
+// Build puts a lesson together. Lists that are missing become empty ones, since
+// the JSON form has no null lists.
+func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneuvers []rules.Assessment, notes ...string) *Timeline {
+	tl := &Timeline{
+		Version:    Version,
+		Recording:  rec,
+		Transcript: []transcript.Utterance{},
+		Calls:      append([]callouts.Call{}, calls...),
+		Maneuvers:  append([]rules.Assessment{}, maneuvers...),
+		Notes:      notes,
+	}
+	if t != nil {
+		tl.Transcript = append(tl.Transcript, t.Utterances...)
+	}
+	for i := range tl.Transcript {
+		if tl.Transcript[i].Words == nil {
+			tl.Transcript[i].Words = []transcript.Word{}
+		}
+	}
+	for i := range tl.Maneuvers {
+		m := &tl.Maneuvers[i]
+		if m.Steps == nil {
+			m.Steps = []rules.StepResult{}
+		}
+		if m.Findings == nil {
+			m.Findings = []rules.Finding{}
+		}
+	}
+	return tl
+}
