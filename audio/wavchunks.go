@@ -124,14 +124,10 @@ func (w *wavFile) readFormat(r io.ReaderAt, at, n int64) error {
 	w.format = le.Uint16(b[0:])
 	w.channels = int(le.Uint16(b[2:]))
 	w.rate = int(le.Uint32(b[4:]))
-	align := int(le.Uint16(b[12:]))
 	w.bits = int(le.Uint16(b[14:]))
-	// Samples of 12 or 20 bits lie left-justified in 2 or 3 bytes. The frame
-	// size knows, unless it is wrong.
+	// Samples of 12 or 20 bits lie left-justified in whole bytes. The frame size,
+	// which says the same once more, is ignored: it is the field writers get wrong.
 	w.bytes = (w.bits + 7) / 8
-	if w.channels > 0 && align%w.channels == 0 && align/w.channels >= w.bytes && align/w.channels <= 8 {
-		w.bytes = align / w.channels
-	}
 	guid := []byte("\x00\x00\x00\x00\x10\x00\x80\x00\x00\xAA\x00\x38\x9B\x71")
 	if w.format == formatExtensible && bytes.Equal(b[26:40], guid) {
 		w.format = le.Uint16(b[24:])

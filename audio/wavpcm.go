@@ -54,7 +54,7 @@ func openWAV(f *os.File, w *wavFile) (*wavPCM, error) {
 
 func (p *wavPCM) read(dst [][]float32) (int, error) {
 	n, err := p.fill(dst)
-	if err != nil && !errors.Is(err, io.EOF) {
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
 		// A disk or a card that gives out in mid-file: keep what there was.
 		p.failed = fmt.Sprintf("reading failed at second %.1f, the rest is lost: %v",
 			float64(p.frames+int64(n))/float64(p.w.rate), err)
