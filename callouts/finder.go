@@ -1,0 +1,139 @@
+package callouts
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"sidetone/audio/transcript"
+	"sidetone/callouts/figures"
+	"sidetone/callouts/sound"
+)
+
+// Finder finds the calls of a lexicon. It is safe for concurrent use.
+type Finder struct {
+	lexicon  *Lexicon
+	index    *sound.Index
+	phrases  []string          // text of each phrase of the index
+	words    []map[string]bool // its words
+	patterns []pattern         // every way to make a call
+	byPhrase map[int][]int     // phrase to the patterns it starts the search for
+}
+
+// pattern is one way to make a call: phrases of the index with perhaps a figure
+// between or beside them.
+type pattern struct {
+	callout   int
+	pre, post int // phrases of the index, -1 for none
+	slot      bool
+	fixed     *float64 // a figure that is part of the phrase's words
+	ordered   bool
+	alone     bool
+}
+
+// spokenFlaps are flap settings searched for by their sound when the figure
+// itself was misheard; the stages of light aeroplanes (common practice, no
+// source).
+var spokenFlaps = []struct {
+	words string
+	value float64
+}{{"ten", 10}, {"fifteen", 15}, {"twenty", 20}, {"twenty five", 25}, {"thirty", 30}, {"forty", 40}}
+
+// NewFinder prepares a lexicon for searching.
+func NewFinder(lex *Lexicon) (*Finder, error) {
+	f := &Finder{lexicon: lex, byPhrase: map[int][]int{}}
+	ids := map[string]int{}
+	var phrases []sound.Phrase
+	phrase := func(words []string) int {
+		if len(words) == 0 {
+			return -1
+		}
+		key := strings.ToLower(strings.Join(words, " "))
+		id, ok := ids[key]
+		if !ok {
+			id = len(phrases)
+			ids[key] = id
+			phrases = append(phrases, sound.NewPhrase(words))
+			f.phrases = append(f.phrases, key)
+			set := map[string]bool{}
+			for w := range strings.FieldsSeq(key) {
+				set[w] = true
+			}
+			f.words = append(f.words, set)
+		}
+		return id
+	}
+	add := func(p pattern) {
+		anchor := p.pre
+		if anchor < 0 {
+			anchor = p.post
+		}
+		f.byPhrase[anchor] = append(f.byPhrase[anchor], len(f.patterns))
+		f.patterns = append(f.patterns, p)
+	}
+	for i, c := range lex.Callouts {
+		if _, err := c.check(); err != nil {
+			return nil, fmt.Errorf("callout %q: %w", c.ID, err)
+		}
+		for _, list := range []struct {
+			phrases        []string
+			ordered, alone bool
+		}{{c.Say, false, false}, {c.Order, true, false}, {c.Alone, false, true}} {
+			for _, s := range list.phrases {
+				said, err := compilePhrase(s, c.Quantity)
+				if err != nil {
+					return nil, fmt.Errorf("callout %q: %w", c.ID, err)
+				}
+				for _, v := range said {
+					p := pattern{callout: i, pre: phrase(v.pre), post: phrase(v.post), slot: v.slot, ordered: list.ordered, alone: list.alone}
+					add(p)
+					if v.slot && c.Quantity == Flaps {
+						for _, n := range spokenFlaps {
+							words := slices.Concat(v.pre, strings.Fields(n.words), v.post)
+							if len(words) <= maxWords {
+								add(pattern{callout: i, pre: phrase(words), post: -1, fixed: &n.value, ordered: p.ordered, alone: p.alone})
+							}
+						}
+					}
+				}
+			}
+		}
+	}
+	f.index = sound.NewIndex(phrases)
+	return f, nil
+}
+
+// Find returns the calls made in a transcript, ordered by Start. Speakers are
+// those of the utterances.
+func (f *Finder) Find(t *transcript.Transcript) []Call {
+	said := map[string][]sound.Phone{}
+	say := func(w string) []sound.Phone {
+		p, ok := said[w]
+		if !ok {
+			p = sound.Say(w)
+			said[w] = p
+		}
+		return p
+	}
+	speakers := make([]string, len(t.Utterances))
+	for i, u := range t.Utterances {
+		speakers[i] = u.Speaker
+	}
+	var out []Call
+	for _, s := range streams(t) {
+		if len(s.tokens) == 0 {
+			continue
+		}
+		h := &hearing{
+			finder: f, stream: s, speakers: speakers,
+			figures: figures.NewLine(s.raw),
+			matches: f.index.Search(sound.NewLine(s.raw, say, s.broken)),
+		}
+		out = append(out, h.calls(t)...)
+	}
+	slices.SortStableFunc(out, func(a, b Call) int {
+		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End), cmp.Compare(a.ID, b.ID))
+	})
+	return out
+}

@@ -1,0 +1,367 @@
+package callouts
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"sidetone/audio/transcript"
+	"sidetone/callouts/figures"
+	"sidetone/callouts/sound"
+)
+
+// hearing is one stream being searched.
+type hearing struct {
+	finder   *Finder
+	stream   *stream
+	figures  *figures.Line
+	matches  []sound.Match
+	speakers []string // of each utterance
+}
+
+// candidate is a call that might have been made at words [first, end).
+type candidate struct {
+	pattern    *pattern
+	callout    int
+	first, end int
+	p          float64 // belief from the sound and the figure
+	cost       float64 // of the words that are not a figure
+	weight     float64 // how much of the sound it explains
+	readings   []weighed
+	corrected  *float64
+	stance     Stance
+}
+
+type weighed struct {
+	value, weight float64
+}
+
+// worth is what choosing a candidate adds to the explanation of the words: its
+// belief times the sound it explains, less a price for every call so that one
+// long call beats two short ones.
+func (c *candidate) worth() float64 { return c.p*(c.weight-c.cost) - callPrice }
+
+const (
+	callPrice = 0.8
+	// leastBelief is the belief below which a call is not worth telling about.
+	leastBelief = 0.3
+	// figureWeight is the sound one word of a figure stands for, in phonemes.
+	figureWeight = 3.0
+)
+
+// calls is the whole way from matches to calls.
+func (h *hearing) calls(t *transcript.Transcript) []Call {
+	cands := h.candidates()
+	h.compete(cands)
+	cands = slices.DeleteFunc(cands, func(c candidate) bool { return c.p < leastBelief })
+	chosen := h.correct(choose(cands))
+	out := make([]Call, 0, len(chosen))
+	for i := range chosen {
+		if chosen[i].stance == "" {
+			chosen[i].stance, chosen[i].p = h.stance(&chosen[i])
+		}
+		out = append(out, h.call(t, &chosen[i]))
+	}
+	return out
+}
+
+func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
+	s, co := h.stream, &h.finder.lexicon.Callouts[c.callout]
+	first, last := &s.tokens[c.first], &s.tokens[c.end-1]
+	call := Call{
+		ID: co.ID, Start: first.start, End: last.end, Speaker: t.Utterances[first.utterance].Speaker,
+		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance,
+	}
+	for _, r := range c.readings {
+		call.Readings = append(call.Readings, Reading{co.Quantity, r.value})
+	}
+	if len(c.readings) > 0 {
+		v := c.readings[0].value
+		call.Value, call.Unit = &v, co.Quantity.Unit()
+	}
+	return call
+}
+
+// candidates turns the matches of phrases into possible calls.
+func (h *hearing) candidates() []candidate {
+	f := h.finder
+	posts := map[[2]int]*sound.Match{} // phrase and first word
+	for i := range h.matches {
+		m := &h.matches[i]
+		m.Cost += h.smallWords(m)
+		posts[[2]int{m.Phrase, m.First}] = m
+	}
+	var out []candidate
+	for i := range h.matches {
+		m := &h.matches[i]
+		p := m.Probability() * h.flow(m.First, m.End)
+		if p < leastBelief {
+			continue
+		}
+		for _, id := range f.byPhrase[m.Phrase] {
+			pt := &f.patterns[id]
+			c := candidate{pattern: pt, callout: pt.callout, first: m.First, end: m.End, p: p, cost: m.Cost, weight: m.Weight}
+			switch {
+			case pt.fixed != nil:
+				c.readings = []weighed{{*pt.fixed, p}}
+			case pt.slot:
+				if !h.fill(&c, pt, posts) {
+					continue
+				}
+			}
+			if pt.alone && !h.byItself(c.first, c.end) {
+				continue
+			}
+			c.p *= h.trust(c.first, c.end)
+			out = append(out, c)
+		}
+	}
+	return merge(out)
+}
+
+// fill finds the figure of a pattern's slot and widens the candidate over it.
+func (h *hearing) fill(c *candidate, pt *pattern, posts map[[2]int]*sound.Match) bool {
+	q := figures.Quantity(h.finder.lexicon.Callouts[pt.callout].Quantity)
+	var rs []figures.Reading
+	if pt.pre < 0 {
+		rs = h.figures.Before(c.first, q)
+		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool { return h.crosses(r.First, c.end) })
+	} else {
+		rs = h.after(c.end, q)
+	}
+	if pt.pre >= 0 && pt.post >= 0 {
+		var post *sound.Match
+		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool {
+			m := posts[[2]int{pt.post, r.End}]
+			if m == nil || m.Probability() < leastBelief {
+				return true
+			}
+			if post == nil {
+				post = m
+			}
+			return m != post
+		})
+		if post == nil {
+			return false
+		}
+		c.cost, c.weight = c.cost+post.Cost, c.weight+post.Weight
+		c.p = min(c.p, post.Probability())
+		c.end = post.End
+	}
+	if len(rs) == 0 {
+		return false
+	}
+	best := rs[0]
+	c.first = min(c.first, best.First)
+	if pt.post < 0 {
+		c.end = max(c.end, best.UnitEnd)
+	}
+	c.weight += figureWeight * float64(best.End-best.First)
+	for _, r := range rs {
+		if !slices.ContainsFunc(c.readings, func(w weighed) bool { return w.value == r.Value }) {
+			c.readings = append(c.readings, weighed{r.Value, c.p * r.Weight})
+		}
+	}
+	c.p *= 0.7 + 0.3*best.Weight
+	return true
+}
+
+// links are words that may stand between a phrase and its figure.
+var links = set("to", "at", "is", "are", "now", "going", "set", "coming", "about", "around", "of", "uh", "um", "and", "on", "the", "that's")
+
+// after reads the figures that follow word end, over at most two linking words.
+func (h *hearing) after(end int, q figures.Quantity) []figures.Reading {
+	var out []figures.Reading
+	trust := 1.0
+	for w := end; w <= end+2 && w < len(h.stream.tokens); w++ {
+		if h.stream.tokens[w-1].broken {
+			break
+		}
+		for _, r := range h.figures.At(w, q) {
+			if !h.crosses(end-1, r.End) {
+				r.Weight *= trust
+				out = append(out, r)
+			}
+		}
+		if !links[h.stream.tokens[w].text] {
+			break
+		}
+		trust *= 0.95
+	}
+	slices.SortStableFunc(out, func(a, b figures.Reading) int { return cmp.Compare(b.Weight, a.Weight) })
+	return out
+}
+
+// crosses says whether words [first, end) run over a break.
+func (h *hearing) crosses(first, end int) bool {
+	for i := first; i < end-1; i++ {
+		if h.stream.tokens[i].broken {
+			return true
+		}
+	}
+	return false
+}
+
+// small are everyday words that a recogniser seldom writes for a word of
+// another meaning, since it knows them best.
+var small = set("a", "an", "and", "are", "as", "at", "be", "been", "but", "by", "can", "did", "do", "does", "for", "from", "had", "has", "have", "he",
+	"her", "here", "him", "his", "how", "i", "i'm", "if", "in", "is", "it", "it's", "just", "like", "me", "my", "no", "not", "of", "or", "our", "she", "so",
+	"some", "than", "that", "that's", "the", "their", "them", "then", "there", "these", "they", "this", "those", "to", "too", "was", "we", "we're", "were",
+	"what", "when", "where", "which", "who", "why", "will", "with", "would", "yes", "you", "you're", "your")
+
+// smallWordCost is what it costs a match, in phonemes, to take such a word for
+// one of its own.
+const smallWordCost = 0.45
+
+func (h *hearing) smallWords(m *sound.Match) float64 {
+	c := 0.0
+	for i := m.First; i < m.End; i++ {
+		if w := h.stream.tokens[i].text; small[w] && !h.finder.words[m.Phrase][w] {
+			c += smallWordCost
+		}
+	}
+	return c
+}
+
+// flow weighs what lies between the words of a match: the end of a sentence, a
+// long pause.
+func (h *hearing) flow(first, end int) float64 {
+	w := 1.0
+	for i := first; i < end-1; i++ {
+		t := &h.stream.tokens[i]
+		switch gap := h.stream.pause(i); {
+		case t.broken:
+			return 0
+		case gap > 1:
+			w = min(w, 0.6)
+		case t.stop:
+			w = min(w, 0.6)
+		case t.comma:
+			w = min(w, 0.9)
+		}
+	}
+	return w
+}
+
+// trust weighs the source's own belief in the words.
+func (h *hearing) trust(first, end int) float64 {
+	sum := 0.0
+	for i := first; i < end; i++ {
+		sum += math.Log(min(1, max(0.01, h.stream.tokens[i].confidence)))
+	}
+	return math.Exp(0.5 * sum / float64(end-first))
+}
+
+// byItself says whether words [first, end) make up a clause of their own, but
+// for words like "okay".
+func (h *hearing) byItself(first, end int) bool {
+	a, b := h.clause(first, end)
+	for i := a; i < b; i++ {
+		if (i < first || i >= end) && !acknowledgements[h.stream.tokens[i].text] {
+			return false
+		}
+	}
+	return true
+}
+
+// merge joins the candidates of one callout over the same words, which differ
+// in their figures only, and keeps the best of the rest.
+func merge(cs []candidate) []candidate {
+	slices.SortStableFunc(cs, func(a, b candidate) int {
+		return cmp.Or(cmp.Compare(a.callout, b.callout), cmp.Compare(a.first, b.first), cmp.Compare(a.end, b.end), cmp.Compare(b.worth(), a.worth()))
+	})
+	var out []candidate
+	for _, c := range cs {
+		n := len(out)
+		if n == 0 || out[n-1].callout != c.callout || out[n-1].first != c.first || out[n-1].end != c.end {
+			out = append(out, c)
+			continue
+		}
+		k := &out[n-1]
+		for _, r := range c.readings {
+			if i := slices.IndexFunc(k.readings, func(w weighed) bool { return w.value == r.value }); i >= 0 {
+				k.readings[i].weight = max(k.readings[i].weight, r.weight)
+			} else if r.weight >= leastBelief/2 {
+				k.readings = append(k.readings, r)
+			}
+		}
+		k.p = max(k.p, c.p)
+		slices.SortStableFunc(k.readings, func(a, b weighed) int { return cmp.Compare(b.weight, a.weight) })
+	}
+	return out
+}
+
+// rivalry is how fast a rival's claim fades with each phoneme it fits worse.
+const rivalry = 4.0
+
+// compete shares the belief between different callouts that claim much the same
+// words about equally well.
+func (h *hearing) compete(cs []candidate) {
+	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.first, b.first) })
+	share := make([]float64, len(cs))
+	for i := range cs {
+		share[i] = 1
+	}
+	for i := range cs {
+		rivals := map[int]float64{}
+		for j := max(0, i-64); j < len(cs) && cs[j].first < cs[i].end; j++ {
+			a, b := &cs[i], &cs[j]
+			if a.callout == b.callout || b.weight < 0.8*a.weight {
+				continue
+			}
+			common := min(a.end, b.end) - max(a.first, b.first)
+			if common*2 <= max(a.end-a.first, b.end-b.first) {
+				continue
+			}
+			claim := math.Exp(-rivalry * (b.cost - a.cost + 0.25*(a.weight-b.weight)))
+			rivals[b.callout] = max(rivals[b.callout], min(1, claim))
+		}
+		for _, r := range rivals {
+			share[i] += r
+		}
+	}
+	for i := range cs {
+		cs[i].p /= share[i]
+	}
+}
+
+// choose picks the candidates that do not overlap and together explain the
+// words best (weighted interval scheduling).
+func choose(cs []candidate) []candidate {
+	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.end, b.end) })
+	best := make([]float64, len(cs)+1)
+	take := make([]bool, len(cs))
+	before := make([]int, len(cs))
+	for i := range cs {
+		k, _ := slices.BinarySearchFunc(cs[:i], cs[i].first, func(c candidate, first int) int {
+			if c.end <= first {
+				return -1
+			}
+			return 1
+		})
+		before[i] = k
+		best[i+1] = best[i]
+		if w := best[k] + cs[i].worth(); w > best[i] {
+			best[i+1], take[i] = w, true
+		}
+	}
+	var out []candidate
+	for i := len(cs); i > 0; {
+		if take[i-1] {
+			out = append(out, cs[i-1])
+			i = before[i-1]
+		} else {
+			i--
+		}
+	}
+	slices.Reverse(out)
+	return out
+}
+
+func set(words ...string) map[string]bool {
+	m := make(map[string]bool, len(words))
+	for _, w := range words {
+		m[w] = true
+	}
+	return m
+}

@@ -1,0 +1,128 @@
+package callouts
+
+import (
+	"strings"
+
+	"sidetone/audio/transcript"
+)
+
+// token is a word of the stream.
+type token struct {
+	text       string // lower case, without punctuation
+	raw        string
+	start, end float64
+	confidence float64
+	utterance  int
+	comma      bool // a comma follows
+	stop       bool // a sentence ends
+	question   bool // with a question mark
+	broken     bool // no call runs on past this word
+}
+
+// stream is what was said on one channel, end to end. Calls may run from one
+// utterance into the next when hardly a pause lies between.
+type stream struct {
+	tokens []token
+	raw    []string
+	broken []bool
+}
+
+// Pauses, in seconds.
+const (
+	joinGap   = 0.6 // utterances closer than this are one breath
+	wordGap   = 2.0 // words further apart than this are not one call
+	clauseGap = 0.5 // a pause this long parts clauses
+)
+
+// streams splits a transcript by channel.
+func streams(t *transcript.Transcript) []*stream {
+	var out []*stream
+	of := map[int]*stream{}
+	last := map[int]int{}
+	for i, u := range t.Utterances {
+		s := of[u.Channel]
+		if s == nil {
+			s = &stream{}
+			of[u.Channel] = s
+			out = append(out, s)
+		}
+		words := u.Words
+		if len(words) == 0 {
+			words = spread(u)
+		}
+		if len(words) == 0 {
+			continue
+		}
+		if n := len(s.tokens); n > 0 {
+			prev := t.Utterances[last[u.Channel]]
+			if words[0].Start-s.tokens[n-1].end >= joinGap || prev.Speaker != u.Speaker {
+				s.tokens[n-1].broken = true
+			}
+		}
+		for _, w := range words {
+			s.add(w, i)
+		}
+		last[u.Channel] = i
+	}
+	for _, s := range out {
+		s.broken = make([]bool, len(s.tokens))
+		for i := range s.tokens {
+			s.broken[i] = s.tokens[i].broken
+		}
+	}
+	return out
+}
+
+func (s *stream) add(w transcript.Word, utterance int) {
+	if strings.TrimSpace(w.Text) == "" {
+		return
+	}
+	t := token{raw: w.Text, start: w.Start, end: max(w.Start, w.End), confidence: w.Confidence, utterance: utterance}
+	tail := strings.TrimRight(w.Text, " \t\"'”’)]")
+	switch {
+	case strings.HasSuffix(tail, "..."), strings.HasSuffix(tail, "…"):
+		t.comma = true // a pause, not the end of a sentence
+	case strings.HasSuffix(tail, "?"):
+		t.stop, t.question = true, true
+	case strings.HasSuffix(tail, "."), strings.HasSuffix(tail, "!"), strings.HasSuffix(tail, ";"):
+		t.stop = true
+	case strings.HasSuffix(tail, ","), strings.HasSuffix(tail, ":"), strings.HasSuffix(tail, "-"), strings.HasSuffix(tail, "–"), strings.HasSuffix(tail, "—"):
+		t.comma = true
+	}
+	t.text = strings.ReplaceAll(strings.ToLower(strings.Trim(w.Text, " \t\"'“”‘’(),.;:?!…-–—[]")), "’", "'")
+	if n := len(s.tokens); n > 0 && s.tokens[n-1].utterance == utterance && t.start-s.tokens[n-1].end > wordGap {
+		s.tokens[n-1].broken = true
+	}
+	s.tokens = append(s.tokens, t)
+	s.raw = append(s.raw, w.Text)
+}
+
+// spread gives words their times when only the utterance has them.
+func spread(u transcript.Utterance) []transcript.Word {
+	fields := strings.Fields(u.Text)
+	letters := 0
+	for _, f := range fields {
+		letters += len(f) + 1
+	}
+	out := make([]transcript.Word, len(fields))
+	at := u.Start
+	for i, f := range fields {
+		d := (u.End - u.Start) * float64(len(f)+1) / float64(letters)
+		out[i] = transcript.Word{Text: f, Start: at, End: at + d, Confidence: 1}
+		at += d
+	}
+	return out
+}
+
+// heard is the words [first, end) as they were recognised.
+func (s *stream) heard(first, end int) string {
+	return strings.Join(s.raw[first:end], " ")
+}
+
+// pause is the silence after word i, in seconds.
+func (s *stream) pause(i int) float64 {
+	if i < 0 || i+1 >= len(s.tokens) {
+		return 1e9
+	}
+	return s.tokens[i+1].start - s.tokens[i].end
+}
