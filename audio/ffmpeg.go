@@ -21,6 +21,7 @@ type ffmpegPCM struct {
 	out      io.Reader
 	complain complaint
 	rate     int
+	lossy    bool
 	raw      []byte
 	tally    floatTally
 	frames   int64
@@ -59,7 +60,8 @@ func openFFmpeg(ctx context.Context, path string) (*ffmpegPCM, Info, error) {
 	args := append([]string{"-nostdin"}, ffmpegArgs(path)...)
 	args = append(args, "-map", "0:a:0", "-ac", strconv.Itoa(info.Channels),
 		"-ar", strconv.Itoa(info.SampleRate), "-c:a", "pcm_f32le", "-f", "f32le", "pipe:1")
-	f := &ffmpegPCM{ctx: ctx, stop: stop, cmd: command(ctx, "ffmpeg", args...), rate: info.SampleRate}
+	f := &ffmpegPCM{ctx: ctx, stop: stop, cmd: command(ctx, "ffmpeg", args...),
+		rate: info.SampleRate, lossy: info.BitDepth == 0}
 	f.cmd.Stderr = &f.complain
 	out, err := f.cmd.StdoutPipe()
 	if err != nil {
@@ -114,7 +116,11 @@ func (f *ffmpegPCM) end() error {
 }
 
 func (f *ffmpegPCM) warnings() []string {
-	return append(append([]string(nil), f.notes...), f.tally.warnings()...)
+	tally := f.tally
+	if f.lossy {
+		tally.clipped = 0 // such a codec overshoots a little whenever it is loud
+	}
+	return append(append([]string(nil), f.notes...), tally.warnings()...)
 }
 
 // close ends ffmpeg, wherever it is, and waits for it.

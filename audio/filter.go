@@ -1,10 +1,6 @@
 package audio
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/blas/gonum"
-)
+import "math"
 
 // The low-pass filter that stands before every change of rate. Its band edges
 // are shares of the lower of the two Nyquist frequencies: speech up to 7.2 kHz
@@ -23,7 +19,7 @@ const maxPhases = 512
 // filter is a polyphase windowed-sinc interpolator from one rate to Rate.
 type filter struct {
 	up, down int64       // reduced ratio: up output samples per down input samples
-	half     int         // taps on either side of an output sample; multiple of 8
+	half     int         // taps on either side of an output sample; multiple of 16, for dot
 	phases   int         // rows of taps for phases in [0,1)
 	rows     [][]float32 // phases+1 rows of 2*half taps; the last is phase 1
 	exact    bool        // every phase has its own row
@@ -45,14 +41,11 @@ func newFilter(rate int) *filter {
 	nyquist := float64(min(Rate, rate)) / 2
 	width := 2 * math.Pi * (stopEdge - passEdge) * nyquist / float64(rate)
 	taps := (stopband - 7.95) / (2.285 * width)
-	f.half = (int(math.Ceil(taps/2)) + 7) &^ 7
+	f.half = (int(math.Ceil(taps/2)) + 15) &^ 15
 	cutoff := (passEdge + stopEdge) / 2 * nyquist / float64(rate) // cycles per input sample
 	beta := 0.1102 * (stopband - 8.7)
 
 	n := 2 * f.half
-	// One allocation keeps the rows together and, n being a multiple of 4, each
-	// on a 16-byte boundary: dot then sums in the same order wherever the
-	// samples lie in memory, so output never depends on how input was split.
 	table := make([]float32, (f.phases+1)*n)
 	row := make([]float64, n)
 	norm := bessel0(beta)
@@ -81,16 +74,15 @@ func (f *filter) at(x []float32, phase int64) float32 {
 	if f.exact {
 		return dot(x, f.rows[phase])
 	}
+	return f.between(x, phase)
+}
+
+// between blends the two rows on either side of a phase without a row of its own.
+func (f *filter) between(x []float32, phase int64) float32 {
 	pos := float64(phase) * float64(f.phases) / float64(f.up)
 	p := int(pos)
 	a := float32(pos - float64(p))
 	return (1-a)*dot(x, f.rows[p]) + a*dot(x, f.rows[p+1])
-}
-
-// dot is the inner product of the first len(taps) samples of x with taps.
-// gonum's vectorised kernel is three times as fast as the best plain loop.
-func dot(x, taps []float32) float32 {
-	return gonum.Implementation{}.Sdot(len(taps), x, 1, taps, 1)
 }
 
 func sinc(x float64) float64 {

@@ -159,15 +159,21 @@ func (m *LayoutMeter) Layout() Layout {
 	if len(m.levels) == 1 {
 		return Layout{Mono, []int{0}, "The recording has one channel."}
 	}
-	seconds := m.seconds
-	if len(m.levels[0]) > 0 { // what is left of an unfinished second
-		last := &LayoutMeter{levels: make([][]float64, len(m.levels)), crosses: slices.Clone(m.crosses)}
-		for c := range m.levels {
-			last.levels[c] = slices.Clone(m.levels[c])
-		}
-		seconds = append(slices.Clip(seconds), last.endSecond())
+	// End a copy of the meter, so that Add may go on.
+	end := *m
+	end.energy, end.cross, end.crosses = slices.Clone(m.energy), slices.Clone(m.cross), slices.Clone(m.crosses)
+	end.levels = make([][]float64, len(m.levels))
+	for c := range m.levels {
+		end.levels[c] = slices.Clone(m.levels[c])
 	}
-	return judgeLayout(seconds, len(m.levels))
+	end.seconds = slices.Clip(m.seconds)
+	if end.looked > 0 {
+		end.endFrame()
+	}
+	if len(end.levels[0]) > 0 {
+		end.seconds = append(end.seconds, end.endSecond())
+	}
+	return judgeLayout(end.seconds, len(m.levels))
 }
 
 func judgeLayout(seconds []layoutSecond, channels int) Layout {

@@ -81,8 +81,14 @@ func (r *resampler) compute(out, buf []float32, k int64) {
 	step, rest := int(r.f.down/r.f.up), r.f.down%r.f.up
 	taps := 2 * r.f.half
 	for i := range out {
+		v := r.f.at(buf[at:at+taps], phase)
 		// The ripple of the filter can carry a clipped recording past full scale.
-		out[i] = min(max(r.f.at(buf[at:at+taps], phase), -1), 1)
+		if v > 1 {
+			v = 1
+		} else if v < -1 {
+			v = -1
+		}
+		out[i] = v
 		at += step
 		if phase += rest; phase >= r.f.up {
 			phase -= r.f.up
