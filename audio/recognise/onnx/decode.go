@@ -20,55 +20,64 @@ type token struct {
 const tokensPerSecond = 6.5
 
 // decode turns what the encoder heard into tokens, the likeliest at each step,
-// until the model says end or limit is reached.
-func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit int) ([]token, error) {
-	past, err := r.emptyPast()
-	if err != nil {
-		return nil, err
-	}
-	defer func() { ort.Destroy(past...) }()
-
-	var tokens []token
+// until the model says end or limit is reached, with the log-probability of the whole.
+func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit int) (tokens []token, whole float64, err error) {
+	var c *cache
+	defer func() { c.free() }()
 	next := int64(startToken)
-	for step := 0; step < limit; step++ {
+	for range limit {
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return nil, 0, err
 		}
-		logits, err := r.step(next, hidden, past, step > 0)
+		logits, err := r.step([]int64{next}, hidden, &c)
 		if err != nil {
-			return nil, err
+			return nil, 0, err
 		}
 		best := likeliest(logits.GetData())
 		_ = logits.Destroy()
+		whole += best.logProb
 		if best.id == endToken {
 			break
 		}
 		tokens = append(tokens, best)
 		next = best.id
 		if n := repeated(tokens); n > 0 {
-			return tokens[:len(tokens)-n], nil
+			return tokens[:len(tokens)-n], whole, nil
 		}
 	}
-	return tokens, nil
+	return tokens, whole, nil
 }
 
-// step runs the decoder on one token and replaces, in past, what it computed.
-func (r *Recogniser) step(id int64, hidden onnxruntime.Value, past []onnxruntime.Value, cached bool) (*onnxruntime.Tensor[float32], error) {
-	ids, err := onnxruntime.NewTensor(onnxruntime.NewShape(1, 1), []int64{id})
+// step runs the decoder on one token a row and puts what it keeps into *c,
+// which is nil before the first token. The logits, [rows,1,tokens], must be destroyed.
+func (r *Recogniser) step(ids []int64, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
+	return r.run(ids, len(ids), hidden, c)
+}
+
+// run is step with as many tokens a row as there are; more than one only before
+// anything is kept.
+func (r *Recogniser) run(ids []int64, rows int, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
+	cached := *c != nil
+	if !cached {
+		empty, err := r.emptyPast()
+		if err != nil {
+			return nil, err
+		}
+		*c = &cache{past: empty}
+	}
+	in := make([]onnxruntime.Value, 0, len((*c).past)+3)
+	idsTensor, err := onnxruntime.NewTensor(onnxruntime.NewShape(int64(rows), int64(len(ids)/rows)), ids)
 	if err != nil {
 		return nil, err
 	}
-	defer ids.Destroy()
+	defer idsTensor.Destroy()
 	branch, err := onnxruntime.NewTensor(onnxruntime.NewShape(1), []bool{cached})
 	if err != nil {
 		return nil, err
 	}
 	defer branch.Destroy()
+	in = append(append(append(in, idsTensor, hidden), (*c).past...), branch)
 
-	in := make([]onnxruntime.Value, 0, len(past)+3)
-	in = append(in, ids, hidden)
-	in = append(in, past...)
-	in = append(in, branch)
 	out := make([]onnxruntime.Value, len(r.decoder.Outputs))
 	if err := r.decoder.Run(in, out); err != nil {
 		ort.Destroy(out...)
@@ -80,8 +89,8 @@ func (r *Recogniser) step(id int64, hidden onnxruntime.Value, past []onnxruntime
 			_ = out[o].Destroy()
 			continue
 		}
-		_ = past[i].Destroy()
-		past[i] = out[o]
+		_ = (*c).past[i].Destroy()
+		(*c).past[i] = out[o]
 	}
 	return out[0].(*onnxruntime.Tensor[float32]), nil
 }
@@ -103,7 +112,7 @@ func (r *Recogniser) emptyPast() ([]onnxruntime.Value, error) {
 	return past, nil
 }
 
-// likeliest is the highest of the last row of logits with its log-probability.
+// likeliest is the highest of a row of logits with its log-probability.
 func likeliest(logits []float32) token {
 	best, top := 0, float32(math.Inf(-1))
 	for i, v := range logits {
@@ -111,13 +120,26 @@ func likeliest(logits []float32) token {
 			best, top = i, v
 		}
 	}
+	return token{int64(best), float64(top) - logSum(logits, top)}
+}
+
+func highest(logits []float32) float32 {
+	top := logits[0]
+	for _, v := range logits {
+		top = max(top, v)
+	}
+	return top
+}
+
+// logSum is the logarithm of the sum of the exponentials, top being the largest.
+func logSum(logits []float32, top float32) float64 {
 	sum := 0.0
 	for _, v := range logits {
-		if d := v - top; d > -20 {
+		if d := v - top; d > -16 { // the rest adds less than a part in a thousand
 			sum += math.Exp(float64(d))
 		}
 	}
-	return token{int64(best), -math.Log(sum)}
+	return float64(top) + math.Log(sum)
 }
 
 // repeated says how many tokens at the end are a loop the model fell into: the

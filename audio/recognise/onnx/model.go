@@ -13,6 +13,7 @@ import (
 
 	onnxruntime "github.com/yalue/onnxruntime_go"
 
+	"sidetone/audio"
 	"sidetone/audio/models"
 	"sidetone/audio/ort"
 )
@@ -25,7 +26,8 @@ const (
 
 // Options of the embedded recogniser.
 type Options struct {
-	Threads int // cores one run may use; 0 is 2
+	Threads int      // cores one run may use; 0 is 2
+	Phrases []string // phrases to expect, as they are said
 }
 
 // Recogniser is the embedded recogniser. Close it to free its memory.
@@ -34,8 +36,10 @@ type Recogniser struct {
 	vocabulary       []string
 	layers           int
 	heads, headSize  int64
-	caches           []int // index in decoder outputs, for each past input, of what replaces it
-	hidden           int64
+	caches           []int             // index in decoder outputs, for each past input, of what replaces it
+	expected         *node             // phrases, nil when none are expected
+	marks            []int64           // tokens that may stand between phrases
+	silence          onnxruntime.Value // what the encoder makes of no sound
 }
 
 // New loads the model of a set of files.
@@ -58,6 +62,19 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 	if err := r.readShape(); err != nil {
 		_ = r.Close()
 		return nil, fmt.Errorf("model %s: %w", set.Decoder, err)
+	}
+	if len(opt.Phrases) > 0 {
+		t := newTokeniser(vocabulary)
+		r.expected = expect(t, opt.Phrases)
+		for _, m := range []string{".", ","} {
+			if id, ok := t.ids[m]; ok {
+				r.marks = append(r.marks, id)
+			}
+		}
+		if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
+			_ = r.Close()
+			return nil, err
+		}
 	}
 	return r, nil
 }
@@ -94,6 +111,8 @@ func (r *Recogniser) readShape() error {
 
 // Close frees the model.
 func (r *Recogniser) Close() error {
+	ort.Destroy(r.silence)
+	r.silence = nil
 	err := r.encoder.Close()
 	if e := r.decoder.Close(); err == nil {
 		err = e

@@ -27,7 +27,7 @@ func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcri
 	}
 	defer hidden.Destroy()
 	limit := int(math.Ceil(float64(len(samples))/audio.Rate*tokensPerSecond)) + 2
-	tokens, err := r.decode(ctx, hidden, limit)
+	tokens, err := r.understand(ctx, hidden, len(samples), limit)
 	if err != nil {
 		return u, fmt.Errorf("listening at %.1f s: %w", seg.Start, err)
 	}

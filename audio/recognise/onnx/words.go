@@ -8,6 +8,9 @@ import (
 	"sidetone/audio/transcript"
 )
 
+// wordMark stands in the vocabulary for the space before a word.
+const wordMark = "▁"
+
 // piece is the text of a token: byte tokens ("<0x2E>") decoded, the word mark
 // of the vocabulary turned into a space.
 func (r *Recogniser) piece(id int64) string {
@@ -20,7 +23,7 @@ func (r *Recogniser) piece(id int64) string {
 			return string([]byte{byte(b)})
 		}
 	}
-	return strings.ReplaceAll(p, "▁", " ")
+	return strings.ReplaceAll(p, wordMark, " ")
 }
 
 // words puts tokens together into words. A word's confidence is the

@@ -1,0 +1,83 @@
+package onnx
+
+import (
+	"context"
+	"math"
+
+	onnxruntime "github.com/yalue/onnxruntime_go"
+
+	"sidetone/audio"
+)
+
+// A segment longer than this is talk; it is left as the model writes it.
+const longestCall = 5 * audio.Rate
+
+// sureWord: a phrase written freely with every word this likely needs no search.
+const sureWord = 0.6
+
+// finalists is how many rows of phrases are weighed against silence.
+const finalists = 6
+
+// muchMore: a free text that explains this many nats more of the sound than the
+// phrase holds more than the phrase.
+const muchMore = 25.0
+
+// understand gives the tokens of a segment: as the model writes them, or the
+// expected phrases that fit the sound better.
+func (r *Recogniser) understand(ctx context.Context, hidden onnxruntime.Value, samples, limit int) ([]token, error) {
+	free, heard, err := r.decode(ctx, hidden, limit)
+	if err != nil || r.expected == nil || samples > longestCall || r.plain(free) {
+		return free, err
+	}
+	found, err := r.search(ctx, hidden, limit, finalists)
+	if err != nil || len(found) == 0 {
+		return free, err
+	}
+	texts := make([][]token, 0, len(found)+1)
+	for _, h := range found {
+		texts = append(texts, h.tokens)
+	}
+	silent, err := r.weigh(r.silence, append(texts, free))
+	if err != nil {
+		return nil, err
+	}
+	best, margin := -1, math.Inf(-1)
+	for i, h := range found {
+		evidence := h.score - silent[i]
+		if evidence < heard-silent[len(found)]-muchMore {
+			continue
+		}
+		if m := evidence - phrasePrice*float64(h.phrases) - max(heard, leastHeard); m > margin {
+			best, margin = i, m
+		}
+	}
+	if margin <= 0 {
+		return free, nil
+	}
+	return believed(found[best].tokens, margin), nil
+}
+
+// plain says whether a free text is one expected phrase and surely so.
+func (r *Recogniser) plain(free []token) bool {
+	for _, t := range free {
+		if t.logProb < math.Log(sureWord) {
+			return false
+		}
+	}
+	n := len(free)
+	if n > 0 && r.piece(free[n-1].id) == "." {
+		n--
+	}
+	return r.expected.holds(free[:n])
+}
+
+// believed gives the tokens of a phrase the probability that it was said, when
+// that is more than the model's own.
+func believed(tokens []token, margin float64) []token {
+	sure := -math.Log1p(math.Exp(-margin / evidenceScale))
+	out := make([]token, len(tokens))
+	for i, t := range tokens {
+		out[i] = token{t.id, max(t.logProb, sure)}
+	}
+	return out
+}
