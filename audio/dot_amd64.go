@@ -7,13 +7,22 @@ var haveAVX2 = cpu.X86.HasAVX2 && cpu.X86.HasFMA
 //go:noescape
 func dotAVX2(x, taps *float32, n int) float32
 
-// dot is the inner product of taps, of which there is a positive multiple of
-// 32, with as many samples of x. Nine tenths of the time it takes to listen to
-// a file is spent here; see BenchmarkDot for what the assembly is worth.
+//go:noescape
+func dot4AVX2(out, x *float32, stride int, taps *float32, n int)
+
 func dot(x, taps []float32) float32 {
 	if !haveAVX2 {
 		return dotGo(x, taps)
 	}
 	x = x[:len(taps)]
 	return dotAVX2(&x[0], &taps[0], len(taps))
+}
+
+func dot4(out *[4]float32, x []float32, stride int, taps []float32) {
+	if !haveAVX2 {
+		dot4Go(out, x, stride, taps)
+		return
+	}
+	x = x[:3*stride+len(taps)]
+	dot4AVX2(&out[0], &x[0], stride, &taps[0], len(taps))
 }

@@ -2,6 +2,8 @@
 
 package audio
 
-// dot is the inner product of taps, of which there is a positive multiple of
-// 32, with as many samples of x.
 func dot(x, taps []float32) float32 { return dotGo(x, taps) }
+
+func dot4(out *[4]float32, x []float32, stride int, taps []float32) {
+	dot4Go(out, x, stride, taps)
+}

@@ -10,7 +10,7 @@ import (
 
 func TestDotAgreesWithGonum(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
-	x := make([]float32, 2048)
+	x := make([]float32, 4096)
 	taps := make([]float32, 1024)
 	for i := range x {
 		x[i] = 2*rng.Float32() - 1
@@ -18,29 +18,48 @@ func TestDotAgreesWithGonum(t *testing.T) {
 	for i := range taps {
 		taps[i] = 2*rng.Float32() - 1
 	}
-	for n := 32; n <= len(taps); n += 32 {
+	for n := 16; n <= len(taps); n += 16 {
 		for from := range 9 { // every alignment
-			want := gonum.Implementation{}.Dsdot(n, x[from:], 1, taps, 1) // sums in float64
-			for name, f := range map[string]func(x, taps []float32) float32{"dot": dot, "dotGo": dotGo} {
-				if got := float64(f(x[from:], taps[:n])); math.Abs(got-want) > 1e-5*math.Sqrt(float64(n)) {
-					t.Errorf("%s of %d from %d is %v, want %v", name, n, from, got, want)
+			for _, stride := range []int{1, 3, 441} {
+				var four, fourGo [4]float32
+				dot4(&four, x[from:], stride, taps[:n])
+				dot4Go(&fourGo, x[from:], stride, taps[:n])
+				for i := range four {
+					part := x[from+i*stride:]
+					want := gonum.Implementation{}.Dsdot(n, part, 1, taps, 1) // sums in float64
+					one := dot(part, taps[:n])
+					if one != four[i] {
+						t.Fatalf("dot of %d from %d is %v, dot4 gives %v", n, from+i*stride, one, four[i])
+					}
+					for _, got := range []float32{one, fourGo[i], dotGo(part, taps[:n])} {
+						if math.Abs(float64(got)-want) > 1e-5*math.Sqrt(float64(n)) {
+							t.Errorf("dot of %d from %d is %v, want %v", n, from+i*stride, got, want)
+						}
+					}
 				}
 			}
 		}
 	}
 }
 
+// BenchmarkDot takes four inner products, as for four samples from 48 kHz.
 func BenchmarkDot(b *testing.B) {
 	x, taps := make([]float32, 4096), make([]float32, 384)
-	for name, f := range map[string]func(x, taps []float32) float32{
-		"dot": dot, "plain Go": dotGo,
-		"gonum": func(x, taps []float32) float32 { return gonum.Implementation{}.Sdot(len(taps), x, 1, taps, 1) },
+	var out [4]float32
+	for name, f := range map[string]func(x []float32){
+		"dot4":     func(x []float32) { dot4(&out, x, 3, taps) },
+		"plain Go": func(x []float32) { dot4Go(&out, x, 3, taps) },
+		"gonum": func(x []float32) {
+			for i := range out {
+				out[i] = gonum.Implementation{}.Sdot(len(taps), x[3*i:], 1, taps, 1)
+			}
+		},
 	} {
 		b.Run(name, func(b *testing.B) {
 			at := 0
 			for b.Loop() {
-				f(x[at:], taps)
-				if at += 3; at > 3500 {
+				f(x[at:])
+				if at += 12; at > 3500 {
 					at = 0
 				}
 			}

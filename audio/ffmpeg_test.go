@@ -123,7 +123,7 @@ func TestATruncatedCompressedFileIsReadAsFarAsItGoes(t *testing.T) {
 func TestFFmpegEndsWithItsReader(t *testing.T) {
 	need(t, "sox", "ffmpeg", "ffprobe")
 	path := filepath.Join(t.TempDir(), "long.flac")
-	run(t, "sox", "-n", "-r", "16000", "-b", "16", path, "synth", "600", "sine", "440")
+	run(t, "sox", "-n", "-r", "16000", "-b", "16", path, "synth", "120", "sine", "440")
 	before := runtime.NumGoroutine()
 	for _, end := range []string{"closed", "cancelled"} {
 		ctx, cancel := context.WithCancel(context.Background())

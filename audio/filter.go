@@ -19,7 +19,7 @@ const maxPhases = 512
 // filter is a polyphase windowed-sinc interpolator from one rate to Rate.
 type filter struct {
 	up, down int64       // reduced ratio: up output samples per down input samples
-	half     int         // taps on either side of an output sample; multiple of 16, for dot
+	half     int         // taps on either side of an output sample; multiple of 8, so that rows are of 16
 	phases   int         // rows of taps for phases in [0,1)
 	rows     [][]float32 // phases+1 rows of 2*half taps; the last is phase 1
 	exact    bool        // every phase has its own row
@@ -41,7 +41,7 @@ func newFilter(rate int) *filter {
 	nyquist := float64(min(Rate, rate)) / 2
 	width := 2 * math.Pi * (stopEdge - passEdge) * nyquist / float64(rate)
 	taps := (stopband - 7.95) / (2.285 * width)
-	f.half = (int(math.Ceil(taps/2)) + 15) &^ 15
+	f.half = (int(math.Ceil(taps/2)) + 7) &^ 7
 	cutoff := (passEdge + stopEdge) / 2 * nyquist / float64(rate) // cycles per input sample
 	beta := 0.1102 * (stopband - 8.7)
 
@@ -68,16 +68,8 @@ func newFilter(rate int) *filter {
 	return f
 }
 
-// at is the output sample whose first tap is x[0] and whose phase is
-// phase/up, 0 <= phase < up.
-func (f *filter) at(x []float32, phase int64) float32 {
-	if f.exact {
-		return dot(x, f.rows[phase])
-	}
-	return f.between(x, phase)
-}
-
-// between blends the two rows on either side of a phase without a row of its own.
+// between is the sample whose first tap is x[0], blended from the two rows on
+// either side of its phase, phase/up, which has no row of its own.
 func (f *filter) between(x []float32, phase int64) float32 {
 	pos := float64(phase) * float64(f.phases) / float64(f.up)
 	p := int(pos)

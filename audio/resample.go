@@ -76,25 +76,42 @@ func (r *resampler) first(k int64) int64 {
 
 // compute fills out with the samples from index k on.
 func (r *resampler) compute(out, buf []float32, k int64) {
-	at := int(r.first(k) - r.base)
-	phase := k * r.f.down % r.f.up
-	step, rest := int(r.f.down/r.f.up), r.f.down%r.f.up
-	taps := 2 * r.f.half
-	for i := range out {
-		v := r.f.at(buf[at:at+taps], phase)
-		// The ripple of the filter can carry a clipped recording past full scale.
-		if v > 1 {
-			v = 1
-		} else if v < -1 {
-			v = -1
+	if !r.f.exact {
+		for i := range out {
+			at := int(r.first(k+int64(i)) - r.base)
+			out[i] = clip(r.f.between(buf[at:], (k+int64(i))*r.f.down%r.f.up))
 		}
-		out[i] = v
-		at += step
-		if phase += rest; phase >= r.f.up {
-			phase -= r.f.up
-			at++
+		return
+	}
+	// Samples a whole turn of up apart have the same taps, and lie down input
+	// samples apart: they are taken four at a time.
+	up, down := int(r.f.up), int(r.f.down)
+	for turn := range min(up, len(out)) {
+		at := int(r.first(k+int64(turn)) - r.base)
+		taps := r.f.rows[(k+int64(turn))*r.f.down%r.f.up]
+		i := turn
+		for ; i+3*up < len(out); i += 4 * up {
+			var four [4]float32
+			dot4(&four, buf[at:], down, taps)
+			out[i], out[i+up], out[i+2*up], out[i+3*up] = clip(four[0]), clip(four[1]), clip(four[2]), clip(four[3])
+			at += 4 * down
+		}
+		for ; i < len(out); i += up {
+			out[i] = clip(dot(buf[at:], taps))
+			at += down
 		}
 	}
+}
+
+// clip keeps the ripple of the filter from carrying a sample past full scale.
+func clip(v float32) float32 {
+	if v > 1 {
+		return 1
+	}
+	if v < -1 {
+		return -1
+	}
+	return v
 }
 
 func ceilDiv(a, b int64) int64 { return (a + b - 1) / b }
