@@ -39,7 +39,7 @@ func release() error {
 	return nil
 }
 
-// Session is one model, ready to run. Not for concurrent use.
+// Session is one model, ready to run, by several goroutines at once if they like.
 type Session struct {
 	*onnx.DynamicAdvancedSession
 	Inputs, Outputs []onnx.InputOutputInfo

@@ -10,7 +10,7 @@ import (
 
 // Recogniser turns a segment of speech into words. The utterance's times are
 // seconds of the recording, its channel the segment's; it has no words when
-// nothing was understood. A Recogniser is used by one goroutine at a time.
+// nothing was understood. Recognise may be called by several goroutines at once.
 type Recogniser interface {
 	Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error)
 	Close() error

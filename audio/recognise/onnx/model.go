@@ -26,11 +26,12 @@ const (
 
 // Options of the embedded recogniser.
 type Options struct {
-	Threads int      // cores one run may use; 0 is 2
+	Threads int      // cores one segment may use; 0 is 1
 	Phrases []string // phrases to expect, as they are said
 }
 
-// Recogniser is the embedded recogniser. Close it to free its memory.
+// Recogniser is the embedded recogniser, safe for use by several goroutines at
+// once. Close it to free its memory.
 type Recogniser struct {
 	encoder, decoder *ort.Session
 	vocabulary       []string
@@ -45,7 +46,7 @@ type Recogniser struct {
 // New loads the model of a set of files.
 func New(set models.Set, opt Options) (*Recogniser, error) {
 	if opt.Threads <= 0 {
-		opt.Threads = 2
+		opt.Threads = 1
 	}
 	vocabulary, err := models.ReadVocabulary(set.Vocabulary)
 	if err != nil {

@@ -97,6 +97,10 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 			for id, n := range h.at.next {
 				add(id, n, h.phrases)
 			}
+			// A pause within a phrase may be written as a comma.
+			if !h.at.ends && len(h.at.next) > 0 && h.id() != r.marks[1] {
+				add(r.marks[1], h.at, h.phrases)
+			}
 			if !h.at.ends {
 				continue
 			}
