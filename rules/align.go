@@ -11,11 +11,13 @@ import (
 //   - no call serves two steps;
 //   - of two steps in order, both in place, the earlier has the earlier call;
 //   - a step of an earlier phase has an earlier call than one of a later phase,
-//     in place or moved: a call moves within its phase only;
+//     in place or moved, but for a slip of a few seconds: a call moves within
+//     its phase or just out of it, not to another part of the maneuver;
+//   - of two steps in order whose calls say the same, the earlier has the
+//     earlier call, moved or not, since nobody could tell them apart;
 //   - a step that is called later than it was due pays for it.
 //
-// Leaving out the first, the third for moved calls, and the fourth makes it a
-// cheapest-cut problem: each step has one place in the order of calls, and the
+// Keeping of these only the second makes it a cheapest-cut problem: each step has one place in the order of calls, and the
 // places only bind one another by "before". That relaxation is solved exactly,
 // and where its answer breaks a rule left out, the problem is split in two or
 // three in each of which that cannot happen again (branch and bound). The
@@ -54,8 +56,9 @@ type problem struct {
 	options [][]option // per step, by call
 	none    []cost     // per step
 	before  [][]bool
-	phase   []int // per step, -1 for steps that belong to none
-	start   []float64
+	phase   []int     // per step, -1 for steps that belong to none
+	start   []float64 // per call, in seconds, ascending
+	says    []int     // per call: the same number for calls that say the same
 	delays  []delay
 	late    cost
 }
@@ -110,8 +113,12 @@ type solver struct {
 	nodes int // parts of the search space looked at, for the benchmarks
 }
 
-// lateSlack keeps a call from being late by less than a clock can tell.
-const lateSlack = 1e-6
+const (
+	// clockSlack keeps verdicts from hanging on less than a clock can tell, in seconds.
+	clockSlack = 1e-6
+	// phaseSlip is how far a moved call may stray out of its phase, in seconds.
+	phaseSlip = 15
+)
 
 // solve returns a cheapest choice per step and what it costs.
 func (s *solver) solve(p *problem) ([]choice, cost) {
@@ -235,7 +242,7 @@ func (p *problem) split(n *node) []*node {
 			if a == b || c[a].kind == none || c[b].kind == none {
 				continue
 			}
-			if a < b && c[a].call == c[b].call {
+			if a < b && c[a].call == c[b].call || p.swapped(c, a, b) {
 				left, right := n.part(), n.part()
 				left.limits[a].forbidden = append(slices.Clip(left.limits[a].forbidden), c[a].call)
 				right.limits[b].forbidden = append(slices.Clip(right.limits[b].forbidden), c[b].call)
@@ -243,7 +250,7 @@ func (p *problem) split(n *node) []*node {
 			}
 			if p.phaseBroken(c, a, b) {
 				left, right := n.part(), n.part()
-				left.limits[b].lo = max(left.limits[b].lo, c[a].call+1)
+				left.limits[b].lo = max(left.limits[b].lo, p.firstFrom(p.start[c[a].call]-phaseSlip))
 				right.limits[a].hi = min(right.limits[a].hi, c[a].call-1)
 				return []*node{left, right}
 			}
@@ -258,7 +265,7 @@ func (p *problem) split(n *node) []*node {
 		of := c[d.of].call
 		later.limits[d.of].placeLo = max(later.limits[d.of].placeLo, of+1)
 		last := of
-		for last+1 < len(p.start) && p.start[last+1] <= p.start[of]+d.seconds+lateSlack {
+		for last+1 < len(p.start) && p.start[last+1] <= p.start[of]+d.seconds+clockSlack {
 			last++
 		}
 		sooner.limits[d.step].placeHi = min(sooner.limits[d.step].placeHi, last)
@@ -271,15 +278,28 @@ func (n *node) part() *node {
 	return &node{limits: slices.Clone(n.limits), paid: slices.Clone(n.paid), extra: n.extra}
 }
 
-// phaseBroken tells whether step a of an earlier phase has a later call than b.
+// swapped tells whether the earlier step a has the later of two like calls.
+func (p *problem) swapped(c []choice, a, b int) bool {
+	return p.before[a][b] && c[a].call > c[b].call && p.says[c[a].call] == p.says[c[b].call]
+}
+
+// phaseBroken tells whether step a of an earlier phase has its call later than
+// step b, by more than a slip.
 func (p *problem) phaseBroken(c []choice, a, b int) bool {
-	return p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] && c[a].call > c[b].call
+	return p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] &&
+		c[b].call < p.firstFrom(p.start[c[a].call]-phaseSlip)
+}
+
+// firstFrom is the first call that starts at a second or later.
+func (p *problem) firstFrom(second float64) int {
+	at, _ := slices.BinarySearch(p.start, second-clockSlack)
+	return at
 }
 
 // isLate tells whether both steps are in place and the one comes too long after.
 func (p *problem) isLate(c []choice, d delay) bool {
 	return c[d.step].kind == inPlace && c[d.of].kind == inPlace &&
-		p.start[c[d.step].call] > p.start[c[d.of].call]+d.seconds+lateSlack
+		p.start[c[d.step].call] > p.start[c[d.of].call]+d.seconds+clockSlack
 }
 
 // mend makes choices keep the rules by leaving steps without a call, and says
@@ -291,7 +311,7 @@ func (p *problem) mend(choices []choice) ([]choice, cost) {
 			if a == b || c[a].kind == none || c[b].kind == none {
 				continue
 			}
-			if c[a].call == c[b].call || p.phaseBroken(c, a, b) {
+			if c[a].call == c[b].call || p.swapped(c, a, b) || p.phaseBroken(c, a, b) {
 				drop := a
 				if c[b].kind == moved && c[a].kind != moved {
 					drop = b

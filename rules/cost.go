@@ -35,6 +35,9 @@ const (
 	// unsure which is right.
 	closeCall = 3 * nat / 10
 
+	// forbidding is more than any explanation costs.
+	forbidding = 10_000 * nat
+
 	// clearlyHeard is the confidence above which a call is as good as any, and
 	// fairlyHeard the one below which the verdict is unsure.
 	clearlyHeard = 0.9

@@ -9,8 +9,12 @@ import (
 	"sidetone/callouts"
 )
 
-// answerWithin is how long before a call an order for it makes it prompted, in seconds.
-const answerWithin = 8
+const (
+	// answerWithin is how long before a call an order for it makes it prompted, in seconds.
+	answerWithin = 8
+	// repeatWithin is how soon the same call again is a repetition, in seconds.
+	repeatWithin = 30
+)
 
 // Judge holds calls against a procedure as made out for an aircraft. Indices in
 // the result refer to calls. It fails when the procedure does not fit the
@@ -91,8 +95,21 @@ func (j *judging) pose() {
 			}
 		}
 	}
+	type saying struct {
+		id    string
+		value float64
+	}
+	says := map[saying]int{}
 	for at, i := range j.usable {
 		c := &j.all[i]
+		what := saying{id: c.ID}
+		if c.Value != nil {
+			what.value = *c.Value
+		}
+		if _, ok := says[what]; !ok {
+			says[what] = len(says)
+		}
+		p.says = append(p.says, says[what])
 		p.start = append(p.start, c.Start)
 		for _, s := range j.calls[c.ID] {
 			if o := j.option(s, at, c); o.place < p.none[s] || o.move < p.none[s] {
@@ -109,8 +126,21 @@ func (j *judging) option(s, at int, c *callouts.Call) option {
 	if st.Optional {
 		return option{at, k/optionalPart + first, unlimited}
 	}
+	if j.repeats(at) {
+		return option{at, k + first, unlimited}
+	}
 	earlier := cost(len(j.steps)-1-j.rank[s]) * costLaterStep
 	return option{at, k + first, k + first + costMoved + earlier}
+}
+
+// repeats tells whether a call only says again what was said just before it.
+// That is normal, and no sign of another step gone astray.
+func (j *judging) repeats(at int) bool {
+	if at == 0 {
+		return false
+	}
+	p := &j.problem
+	return p.says[at] == p.says[at-1] && p.start[at]-p.start[at-1] <= repeatWithin+clockSlack
 }
 
 // index is the place of a step among those that apply, -1 when it does not.
@@ -120,10 +150,14 @@ func (j *judging) index(id string) int {
 
 // call is the call a step has chosen, nil when none.
 func (j *judging) call(s int) *callouts.Call {
-	if j.choices[s].kind == none {
+	return j.callOf(j.choices[s])
+}
+
+func (j *judging) callOf(ch choice) *callouts.Call {
+	if ch.kind == none {
 		return nil
 	}
-	return &j.all[j.usable[j.choices[s].call]]
+	return &j.all[j.usable[ch.call]]
 }
 
 // assess turns choices into verdicts, reasons and findings.
@@ -226,11 +260,53 @@ func (j *judging) step(s int) StepResult {
 	}
 	if r.Verdict != Heard {
 		j.find(st, r, r.At)
+	} else {
+		j.twice(s)
 	}
 	if c.Corrected != nil && (r.Verdict == Heard || r.Verdict == Late) {
 		j.corrected(st, r, *c.Corrected, said)
 	}
 	return r
+}
+
+// twice notes a call that was made too early, but made again in its place: no
+// fault in the step, and worth a word all the same. Calls with figures are
+// repeated as the figure changes, and what is said before the phase has begun
+// is about something else, so neither is noted.
+func (j *judging) twice(s int) {
+	st := &j.steps[s]
+	if st.Value != nil {
+		return
+	}
+	begun, after := math.MaxInt, -1
+	for o, ch := range j.choices {
+		if ch.kind != inPlace || j.steps[o].phase != st.phase || j.steps[o].Optional {
+			continue
+		}
+		begun = min(begun, ch.call)
+		if j.before[o][s] && j.direct(s, o) && (after < 0 || ch.call < j.choices[after].call) {
+			after = o
+		}
+	}
+	if after < 0 {
+		return
+	}
+	for at := begun + 1; at < j.choices[after].call; at++ {
+		c := &j.all[j.usable[at]]
+		if c.Confidence < fairlyHeard || !slices.Contains(st.Calls, c.ID) || j.serves(at) {
+			continue
+		}
+		start := c.Start
+		j.found = append(j.found, Finding{Step: st.ID, Kind: string(OutOfOrder), Severity: Note, At: &start, Reference: st.Reference,
+			Message: sentences(fmt.Sprintf("%s at %s came before %s at %s, and again in its place at %s.", st.Title, clock(c.Start),
+				inSentence(j.steps[after].Title), clock(j.call(after).Start), clock(j.call(s).Start)), st.Teach)})
+		return
+	}
+}
+
+// serves tells whether a usable call was chosen for a step.
+func (j *judging) serves(at int) bool {
+	return slices.ContainsFunc(j.choices, func(ch choice) bool { return ch.kind != none && ch.call == at })
 }
 
 // take notes the call a result rests on.
@@ -357,21 +433,37 @@ func (j *judging) direct(s, o int) bool {
 	return j.before[o][s]
 }
 
-// due is the time in which a step that has no call should have had one: from
-// the end of the last call before it to the start of the first one after it.
-func (j *judging) due(s int) (from, to float64) {
+// due is the time in which a step that has no call should have had one, from
+// the end of the last call before it to the start of the first one after it, and
+// how to say that.
+func (j *judging) due(s int) (from, to float64, words string) {
 	from, to = j.stretch()
+	preceded, followed := false, false
 	for o := range j.steps {
-		if c := j.call(o); c != nil && j.choices[o].kind == inPlace {
-			if j.before[o][s] {
-				from = max(from, c.End)
-			}
-			if j.before[s][o] {
-				to = min(to, c.Start)
-			}
+		c := j.call(o)
+		if c == nil || j.choices[o].kind != inPlace {
+			continue
+		}
+		if j.before[o][s] {
+			from, preceded = max(from, c.End), true
+		}
+		if j.before[s][o] {
+			to, followed = min(to, c.Start), true
 		}
 	}
-	return from, to
+	switch {
+	case preceded && !followed:
+		words = "after " + clock(from)
+	case followed && !preceded:
+		words = "before " + clock(to)
+		from = min(from, to)
+	case clock(from) == clock(to) || from > to:
+		words = "around " + clock(to)
+		from = min(from, to)
+	default:
+		words = fmt.Sprintf("between %s and %s", clock(from), clock(to))
+	}
+	return from, to, words
 }
 
 // notHeard deals with a step that no call was found for.
@@ -392,13 +484,8 @@ func (j *judging) notHeard(s int, r *StepResult) {
 		}
 		return
 	}
-	from, to := j.due(s)
-	r.Verdict = NotHeard
-	if clock(from) == clock(to) || from > to {
-		r.Reason = fmt.Sprintf("Not heard around %s; listen there.", clock(from))
-	} else {
-		r.Reason = fmt.Sprintf("Not heard between %s and %s; listen there.", clock(from), clock(to))
-	}
+	from, to, when := j.due(s)
+	r.Verdict, r.Reason = NotHeard, fmt.Sprintf("Not heard %s; listen there.", when)
 	for _, i := range j.orders {
 		if o := &j.all[i]; slices.Contains(st.Calls, o.ID) && o.Start >= from-answerWithin && o.Start <= to && st.costValue(o) < costOff {
 			r.Reason = fmt.Sprintf("The order was heard at %s, but not the answer.", clock(o.Start))
@@ -417,8 +504,7 @@ func (j *judging) notHeard(s int, r *StepResult) {
 func (j *judging) spare(s int) int {
 	for at, i := range j.usable {
 		c := &j.all[i]
-		if c.Confidence >= fairlyHeard && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff &&
-			!slices.ContainsFunc(j.choices, func(ch choice) bool { return ch.kind != none && ch.call == at }) {
+		if c.Confidence >= fairlyHeard && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
 			return i
 		}
 	}
@@ -426,50 +512,49 @@ func (j *judging) spare(s int) int {
 }
 
 // innocent looks for an explanation almost as cheap in which nothing is wrong
-// with a step and fewer steps are at fault altogether. It gives the call that
-// step would then have, nil when there is no such explanation.
+// with a step, nor with any that nothing is wrong with now. It gives the call
+// the step would then have, nil when there is no such explanation.
 func (j *judging) innocent(s int) *callouts.Call {
 	p := j.problem
-	p.options = slices.Clone(p.options)
-	p.options[s] = nil
-	for _, o := range j.problem.options[s] {
-		if o.place < p.none[s] && j.steps[s].costValue(&j.all[j.usable[o.call]]) < costOff {
-			p.options[s] = append(p.options[s], option{o.call, o.place, unlimited})
+	p.options, p.none, p.late = slices.Clone(p.options), slices.Clone(p.none), forbidding
+	for o := range j.steps {
+		if j.steps[o].Optional || o != s && j.faulty(o, j.choices) {
+			continue
 		}
+		var good []option
+		for _, opt := range p.options[o] {
+			if opt.place < p.none[o] && j.steps[o].costValue(&j.all[j.usable[opt.call]]) < costOff {
+				good = append(good, option{opt.call, opt.place, unlimited})
+			}
+		}
+		if len(good) == 0 {
+			return nil
+		}
+		p.options[o], p.none[o] = good, forbidding
 	}
-	if len(p.options[s]) == 0 {
-		return nil
-	}
-	p.none = slices.Clone(p.none)
-	p.none[s] = 1000 * nat
 	choices, total := j.solver.solve(&p)
-	if choices[s].kind != inPlace || total-j.total >= closeCall {
-		return nil
-	}
-	for _, d := range p.delays {
-		if d.step == s && p.isLate(choices, d) {
+	for o := range j.steps {
+		if j.faulty(o, j.choices) && o != s {
+			continue
+		}
+		if j.faulty(o, choices) {
 			return nil
 		}
 	}
-	if j.faults(choices) >= j.faults(j.choices) {
+	if total-j.total >= closeCall {
 		return nil
 	}
-	return &j.all[j.usable[choices[s].call]]
+	return j.callOf(choices[s])
 }
 
-// faults counts the required steps that something is wrong with.
-func (j *judging) faults(choices []choice) (n int) {
-	for s, ch := range choices {
-		if j.steps[s].Optional {
-			continue
-		}
-		wrong := ch.kind != inPlace || j.steps[s].costValue(&j.all[j.usable[ch.call]]) >= costOff
-		for _, d := range j.problem.delays {
-			wrong = wrong || d.step == s && j.problem.isLate(choices, d)
-		}
-		if wrong {
-			n++
-		}
+// faulty tells whether something is wrong with a required step.
+func (j *judging) faulty(s int, choices []choice) bool {
+	ch := choices[s]
+	if j.steps[s].Optional {
+		return false
 	}
-	return n
+	if ch.kind != inPlace || j.steps[s].costValue(j.callOf(ch)) >= costOff {
+		return true
+	}
+	return slices.ContainsFunc(j.problem.delays, func(d delay) bool { return d.step == s && j.problem.isLate(choices, d) })
 }

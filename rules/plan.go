@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"sidetone/callouts"
 )
@@ -69,6 +70,22 @@ func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
 	}
 	plan.order()
 	return plan, nil
+}
+
+// Target is the figure a step asks for on this aircraft and the limits it is
+// still good within, in the unit of its quantity. ok is false when it asks for none.
+func (pl *Plan) Target(step string) (target, low, high float64, ok bool) {
+	for i := range pl.steps {
+		if s := &pl.steps[i]; s.ID == step && s.hasTarget {
+			return s.target, s.low, s.top, true
+		}
+	}
+	return 0, 0, 0, false
+}
+
+// Applies tells whether a step applies to this aircraft.
+func (pl *Plan) Applies(step string) bool {
+	return slices.ContainsFunc(pl.steps, func(s planStep) bool { return s.ID == step })
 }
 
 // order restricts the order of the procedure to the steps that apply. It is

@@ -78,6 +78,13 @@ type Within struct {
 // Steps are all steps, in the order of the file.
 func (p *Procedure) Steps() []*Step { return p.steps }
 
+// Before tells whether the order has step a before step b, by their ids.
+func (p *Procedure) Before(a, b string) bool {
+	at := func(id string) int { return slices.IndexFunc(p.steps, func(s *Step) bool { return s.ID == id }) }
+	i, j := at(a), at(b)
+	return i >= 0 && j >= 0 && p.before[i][j]
+}
+
 // Phase is the title of the phase the step is in.
 func (p *Procedure) Phase(s *Step) string { return p.Phases[s.phase].Title }
 

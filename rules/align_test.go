@@ -1,0 +1,151 @@
+package rules
+
+import (
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+)
+
+// drawProblem makes a small alignment problem of every kind there is: any
+// partial order, phases, calls at the same time, calls that say the same, steps
+// due soon after others, options of any price.
+func drawProblem(t *rapid.T) *problem {
+	steps := rapid.IntRange(1, 4).Draw(t, "steps")
+	calls := rapid.IntRange(0, 5).Draw(t, "calls")
+	price := rapid.Custom(func(t *rapid.T) cost { return cost(rapid.IntRange(0, 40).Draw(t, "tenths")) * nat / 10 })
+	p := &problem{
+		options: make([][]option, steps), none: make([]cost, steps), phase: make([]int, steps),
+		before: make([][]bool, steps), late: price.Draw(t, "late"),
+	}
+	at := 0.0
+	for range calls {
+		at += float64(rapid.IntRange(0, 12).Draw(t, "gap"))
+		p.start = append(p.start, at)
+		p.says = append(p.says, rapid.IntRange(0, 3).Draw(t, "says"))
+	}
+	phase := 0
+	for s := range steps {
+		p.before[s] = make([]bool, steps)
+		p.none[s] = price.Draw(t, "none")
+		phase += rapid.IntRange(0, 1).Draw(t, "next phase")
+		p.phase[s] = phase
+		if rapid.IntRange(0, 4).Draw(t, "anytime") == 0 {
+			p.phase[s] = -1
+		}
+		for c := range calls {
+			o := option{c, price.Draw(t, "place"), price.Draw(t, "move")}
+			if rapid.Bool().Draw(t, "fits") {
+				p.options[s] = append(p.options[s], o)
+			}
+		}
+		if s > 0 && rapid.Bool().Draw(t, "due") {
+			p.delays = append(p.delays, delay{s, rapid.IntRange(0, s-1).Draw(t, "after"), float64(rapid.IntRange(1, 20).Draw(t, "within"))})
+		}
+	}
+	for b := range steps {
+		for a := range b {
+			p.before[a][b] = rapid.Bool().Draw(t, "before") || p.phase[a] >= 0 && p.phase[a] < p.phase[b]
+		}
+	}
+	for m := range steps { // transitive, as the solver is promised
+		for a := range steps {
+			for b := range steps {
+				p.before[a][b] = p.before[a][b] || p.before[a][m] && p.before[m][b]
+			}
+		}
+	}
+	return p
+}
+
+// lawful is the rules of an alignment, written down a second time.
+func lawful(p *problem, c []choice) bool {
+	for a := range c {
+		for b := range c {
+			if a == b || c[a].kind == none || c[b].kind == none {
+				continue
+			}
+			switch {
+			case c[a].call == c[b].call:
+				return false
+			case p.before[a][b] && c[a].kind == inPlace && c[b].kind == inPlace && c[a].call > c[b].call:
+				return false
+			case p.before[a][b] && p.says[c[a].call] == p.says[c[b].call] && c[a].call > c[b].call:
+				return false
+			case p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] && p.start[c[b].call] < p.start[c[a].call]-phaseSlip:
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// exhaustive tries everything.
+func exhaustive(p *problem) cost {
+	best := unlimited
+	c := make([]choice, len(p.options))
+	var try func(s int)
+	try = func(s int) {
+		if s == len(c) {
+			if lawful(p, c) {
+				best = min(best, p.price(c))
+			}
+			return
+		}
+		c[s] = choice{}
+		try(s + 1)
+		for _, o := range p.options[s] {
+			c[s] = choice{inPlace, o.call}
+			try(s + 1)
+			c[s] = choice{moved, o.call}
+			try(s + 1)
+		}
+	}
+	try(0)
+	return best
+}
+
+func TestTheAlignmentIsTheBestThereIs(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := drawProblem(t)
+		var s solver
+		got, total := s.solve(p)
+		if !lawful(p, got) {
+			t.Fatalf("%+v breaks the rules", got)
+		}
+		if p.price(got) != total {
+			t.Fatalf("told to cost %d, costs %d", total, p.price(got))
+		}
+		if want := exhaustive(p); total != want {
+			t.Fatalf("costs %d, the best costs %d", total, want)
+		}
+	})
+}
+
+func TestTheSolverCanBeUsedAgain(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var used, fresh solver
+		used.solve(drawProblem(t))
+		p := drawProblem(t)
+		a, ka := used.solve(p)
+		b, kb := fresh.solve(p)
+		if ka != kb || !slices.Equal(a, b) {
+			t.Fatalf("%v at %d, but %v at %d when fresh", a, ka, b, kb)
+		}
+	})
+}
+
+// A network whose cheapest cut is plain to see: 3 and 2 from the source, 2 and
+// 3 to the sink, 1 across.
+func TestCheapestCut(t *testing.T) {
+	var g network
+	g.reset(4)
+	g.connect(0, 2, 3, 0)
+	g.connect(0, 3, 2, 0)
+	g.connect(2, 3, 1, 0)
+	g.connect(2, 1, 2, 0)
+	g.connect(3, 1, 3, 0)
+	if got := g.cut(); got != 5 {
+		t.Errorf("cut is %d, want 5", got)
+	}
+}

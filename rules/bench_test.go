@@ -1,0 +1,91 @@
+package rules_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/rules/library"
+	"sidetone/rules/rulestest"
+)
+
+// chain is a procedure of n steps in three phases, with two callouts that occur
+// in several of them, as trim and flaps do.
+func chain(b *testing.B, n int) *rules.Plan {
+	var y strings.Builder
+	y.WriteString("id: chain\ntitle: Chain\nphases:\n")
+	for i := range n {
+		if i%((n+2)/3) == 0 {
+			fmt.Fprintf(&y, "  - title: P%d\n    steps:\n", i)
+		}
+		call := fmt.Sprintf("call-%d", i)
+		if i%5 == 4 {
+			call = fmt.Sprintf("again-%d", i%2)
+		}
+		fmt.Fprintf(&y, "      - {id: s%d, title: S%d, call: %s, reference: r}\n", i, i, call)
+	}
+	p, err := rules.ParseProcedure("chain.yaml", []byte(y.String()))
+	if err != nil {
+		b.Fatal(err)
+	}
+	ac, err := library.DefaultAircraft()
+	if err != nil {
+		b.Fatal(err)
+	}
+	pl, err := rules.Bind(p, ac)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return pl
+}
+
+func BenchmarkJudge(b *testing.B) {
+	for _, steps := range []int{10, 20, 40} {
+		for _, calls := range []int{20, 200, 2000} {
+			b.Run(fmt.Sprintf("%dsteps/%dcalls", steps, calls), func(b *testing.B) {
+				pl := chain(b, steps)
+				ids := pl.Procedure.Callouts()
+				var l []callouts.Call
+				for i := range calls {
+					c := rulestest.Call(ids[(i*7+i/11)%len(ids)], float64(3*i))
+					c.Confidence = 0.3 + float64(i*37%70)/100
+					l = append(l, c)
+				}
+				b.ReportAllocs()
+				for b.Loop() {
+					pl.Judge(l, 0, len(l))
+				}
+			})
+		}
+	}
+}
+
+func BenchmarkBind(b *testing.B) {
+	p, err := library.Procedure("slow-flight-landing")
+	if err != nil {
+		b.Fatal(err)
+	}
+	ac, err := library.DefaultAircraft()
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, err := rules.Bind(p, ac); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkParseProcedure(b *testing.B) {
+	src, err := library.Source("slow-flight-landing")
+	if err != nil {
+		b.Fatal(err)
+	}
+	for b.Loop() {
+		if _, err := rules.ParseProcedure("p.yaml", src); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

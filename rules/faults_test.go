@@ -1,0 +1,292 @@
+package rules_test
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/rules/library"
+	"sidetone/rules/rulestest"
+)
+
+// Every step of every procedure of the library: a lesson without fault is
+// clean, and a lesson with one fault shows exactly that one.
+
+func plans(t testing.TB) []*rules.Plan {
+	t.Helper()
+	ac, err := library.DefaultAircraft()
+	if err != nil {
+		t.Fatal(err)
+	}
+	procs, err := library.Procedures()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []*rules.Plan
+	for _, p := range procs {
+		plan, err := rules.Bind(p, ac)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, plan)
+	}
+	return out
+}
+
+// each runs f for every required step of every procedure. i is the step's call.
+func each(t *testing.T, f func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, ids []string, i int, s *rules.Step)) {
+	for _, plan := range plans(t) {
+		lesson, ids := rulestest.Perfect(plan, 30)
+		for _, s := range plan.Procedure.Steps() {
+			if s.Optional || !plan.Applies(s.ID) {
+				continue
+			}
+			t.Run(plan.Procedure.ID+"/"+s.ID, func(t *testing.T) {
+				f(t, plan, lesson, ids, slices.Index(ids, s.ID), s)
+			})
+		}
+	}
+}
+
+func judge(plan *rules.Plan, lesson rulestest.Lesson) rules.Assessment {
+	return plan.Judge(lesson, 0, len(lesson))
+}
+
+// told lists findings as "step kind".
+func told(a rules.Assessment) []string {
+	out := []string{}
+	for _, f := range a.Findings {
+		out = append(out, f.Step+" "+f.Kind)
+	}
+	return out
+}
+
+func wantTold(t *testing.T, a rules.Assessment, want ...string) {
+	t.Helper()
+	if got := told(a); !slices.Equal(got, want) {
+		t.Errorf("told %q, want %q", got, want)
+		for _, f := range a.Findings {
+			t.Logf("%s: %s", f.Step, f.Message)
+		}
+	}
+	for _, f := range a.Findings {
+		if f.At == nil || f.Message == "" || f.Reference == "" || f.Severity == "" {
+			t.Errorf("finding is incomplete: %+v", f)
+		}
+	}
+}
+
+func result(t *testing.T, a rules.Assessment, step string) rules.StepResult {
+	t.Helper()
+	for _, r := range a.Steps {
+		if r.ID == step {
+			return r
+		}
+	}
+	t.Fatalf("no step %q", step)
+	return rules.StepResult{}
+}
+
+func TestALessonWithoutFaultIsClean(t *testing.T) {
+	for _, plan := range plans(t) {
+		lesson, ids := rulestest.Perfect(plan, 30)
+		a := judge(plan, lesson)
+		wantTold(t, a)
+		for i, id := range ids {
+			r := result(t, a, id)
+			if r.Verdict != rules.Heard || r.Call == nil || *r.Call != i || *r.At != lesson[i].Start {
+				t.Errorf("%s/%s: %+v", plan.Procedure.ID, id, r)
+			}
+		}
+		if a.Start != lesson[0].Start || a.End != lesson[len(lesson)-1].End {
+			t.Errorf("%s lasts from %v to %v", plan.Procedure.ID, a.Start, a.End)
+		}
+		if len(a.Phases) != len(a.Steps) {
+			t.Errorf("%d phases for %d steps", len(a.Phases), len(a.Steps))
+		}
+	}
+}
+
+func TestACallLeftOutIsNotHeard(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
+		a := judge(plan, lesson.Without(i))
+		wantTold(t, a, s.ID+" not-heard")
+		// Due somewhere in the gap that the call has left, or later where the
+		// order leaves it open, and never before the last call it must follow.
+		if at := *a.Findings[0].At; at < lesson[0].Start || at > lesson[len(lesson)-1].End {
+			t.Errorf("due at %v, outside the maneuver", at)
+		}
+	})
+}
+
+func TestAnOptionalCallLeftOutIsNoFault(t *testing.T) {
+	for _, plan := range plans(t) {
+		lesson, ids := rulestest.Perfect(plan, 30)
+		for _, s := range plan.Procedure.Steps() {
+			if s.Optional {
+				a := judge(plan, lesson.Without(slices.Index(ids, s.ID)))
+				wantTold(t, a)
+				if r := result(t, a, s.ID); r.Verdict != rules.NotApplicable {
+					t.Errorf("%s/%s is %s", plan.Procedure.ID, s.ID, r.Verdict)
+				}
+			}
+		}
+	}
+}
+
+// Each step called just before each one it must follow, in the same phase.
+func TestACallMadeTooEarlyIsOutOfOrder(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, ids []string, i int, s *rules.Step) {
+		for _, o := range plan.Procedure.Steps() {
+			if o.Optional || !plan.Applies(o.ID) || !plan.Procedure.Before(o.ID, s.ID) || plan.Procedure.Phase(o) != plan.Procedure.Phase(s) {
+				continue
+			}
+			k := slices.Index(ids, o.ID)
+			if k > 0 && lesson[k-1].ID == lesson[i].ID && lesson[i].Value == nil {
+				continue // said right after the same call, nobody could tell it from a repetition
+			}
+			a := judge(plan, lesson.Moved(i, k))
+			want := []string{s.ID + " out-of-order"}
+			if got := told(a); !slices.Equal(got, want) {
+				t.Errorf("called before %s: told %q, want %q", o.ID, got, want)
+			}
+			r := result(t, a, s.ID)
+			if !strings.Contains(r.Reason, s.Title+" at ") || !strings.Contains(r.Reason, " came before ") {
+				t.Errorf("called before %s: %q does not name the pair", o.ID, r.Reason)
+			}
+		}
+	})
+}
+
+func TestTwoNeighboursSwappedAreToldOnceAtTheLater(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, ids []string, i int, s *rules.Step) {
+		if i == 0 || !plan.Procedure.Before(ids[i-1], ids[i]) {
+			return
+		}
+		first := plan.Procedure.Steps()[slices.IndexFunc(plan.Procedure.Steps(), func(o *rules.Step) bool { return o.ID == ids[i-1] })]
+		a := judge(plan, lesson.Moved(i, i-1))
+		if first.Optional {
+			wantTold(t, a)
+			return
+		}
+		wantTold(t, a, s.ID+" out-of-order")
+		if at := *a.Findings[0].At; at != lesson[i-1].Start {
+			t.Errorf("at %v, but the call is at %v", at, lesson[i-1].Start)
+		}
+		pair := fmt.Sprintf("%s at %s came before ", s.Title, mss(lesson[i-1].Start))
+		other := fmt.Sprintf(" at %s.", mss(lesson[i].Start))
+		if m := a.Findings[0].Message; !strings.HasPrefix(m, pair) || !strings.Contains(m, other) {
+			t.Errorf("%q does not say %q and %q", m, pair, other)
+		}
+	})
+}
+
+func mss(s float64) string { return fmt.Sprintf("%d:%02d", int(s)/60, int(s)%60) }
+
+func TestAWrongFigureIsOffValueAndNothingElse(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
+		target, low, high, ok := plan.Target(s.ID)
+		if !ok {
+			t.Skip("asks for no figure")
+		}
+		for _, v := range []float64{low - 1, high + 1, high + 4} {
+			a := judge(plan, lesson.Replaced(i, rulestest.With(lesson[i], s.Value.Of, v)))
+			wantTold(t, a, s.ID+" off-value")
+			if r := result(t, a, s.ID); r.Value == nil || *r.Value != v {
+				t.Errorf("value %v, want %v", r.Value, v)
+			}
+		}
+		for _, v := range []float64{low, target, high} {
+			wantTold(t, judge(plan, lesson.Replaced(i, rulestest.With(lesson[i], s.Value.Of, v))))
+		}
+	})
+}
+
+func TestACallMadeAgainIsNoFault(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, _ *rules.Step) {
+		again := lesson[i]
+		again.Start, again.End = again.Start+2, again.End+2
+		wantTold(t, judge(plan, slices.Insert(append(rulestest.Lesson{}, lesson...), i+1, again)))
+	})
+}
+
+// A call said again does not stand in for one of the same kind left out later.
+func TestARepeatedCallDoesNotHideOneLeftOut(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, ids []string, i int, s *rules.Step) {
+		for k := range i {
+			if lesson[k].ID != lesson[i].ID || (lesson[k].Value != nil && *lesson[k].Value != *lesson[i].Value) {
+				continue
+			}
+			again := lesson[k]
+			again.Start, again.End = again.Start+2, again.End+2
+			l := slices.Insert(lesson.Without(i), k+1, again)
+			wantTold(t, judge(plan, l), s.ID+" not-heard")
+		}
+	})
+}
+
+func TestWordsThatDoNothingSatisfyNothing(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
+		for _, stance := range []callouts.Stance{callouts.Asked, callouts.Announced, callouts.Denied, callouts.TalkedAbout} {
+			c := lesson[i]
+			c.Stance = stance
+			a := judge(plan, lesson.Replaced(i, c))
+			wantTold(t, a, s.ID+" not-heard")
+			if r := result(t, a, s.ID); strings.Contains(r.Reason, "order") {
+				t.Errorf("%s: %q", stance, r.Reason)
+			}
+		}
+		c := lesson[i]
+		c.Stance = callouts.Ordered
+		a := judge(plan, lesson.Replaced(i, c))
+		wantTold(t, a, s.ID+" not-heard")
+		if r := result(t, a, s.ID); r.Reason != fmt.Sprintf("The order was heard at %s, but not the answer.", mss(c.Start)) {
+			t.Errorf("an order without an answer: %q", r.Reason)
+		}
+	})
+}
+
+func TestAnOrderThatIsAnsweredIsPrompted(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
+		for _, c := range []struct {
+			says           string
+			by, answeredBy string
+			before         float64
+			wantedPrompted bool
+		}{
+			{"an order by nobody known, three seconds before", "", "", 3, true},
+			{"an order by the instructor", "Instructor", "Student", 3, true},
+			{"an order eight seconds before", "", "", 8, true},
+			{"an order nine seconds before", "", "", 9, false},
+			{"the student's own word", "Student", "Student", 3, false},
+		} {
+			order := lesson[i]
+			order.Stance, order.Speaker = callouts.Ordered, c.by
+			order.Start -= c.before
+			order.End -= c.before
+			l := append(rulestest.Lesson{}, lesson...)
+			l[i].Speaker = c.answeredBy
+			at := slices.IndexFunc(l, func(o callouts.Call) bool { return o.Start >= order.Start })
+			a := judge(plan, slices.Insert(l, at, order))
+			wantTold(t, a)
+			if r := result(t, a, s.ID); r.Prompted != c.wantedPrompted {
+				t.Errorf("%s: prompted is %v", c.says, r.Prompted)
+			}
+		}
+	})
+}
+
+func TestAFaintCallIsUnsure(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
+		c := lesson[i]
+		c.Confidence, c.Heard = 0.3, "mumble"
+		a := judge(plan, lesson.Replaced(i, c))
+		wantTold(t, a, s.ID+" unsure")
+		if f := a.Findings[0]; f.Severity != rules.Note || !strings.Contains(f.Message, "listen there") {
+			t.Errorf("%+v", f)
+		}
+	})
+}
