@@ -1,0 +1,270 @@
+package report
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/timeline"
+)
+
+// page is everything the template shows, already in words.
+type page struct {
+	Title     string
+	Policy    string
+	CSS       template.CSS
+	JS        template.JS
+	Sound     template.URL // "" without sound
+	Recording string
+	Made      string
+	Version   string
+	Notes     []string
+	Overview  strip
+	Cards     []card
+	Empty     *emptyPage
+	Findings  int
+	Words     string
+	Lines     []line
+	Caution   string
+	Legend    []badge
+}
+
+type emptyPage struct {
+	Lead   string
+	Sample []sampleRow
+	More   int // calls not listed
+	Try    []string
+}
+
+type sampleRow struct {
+	Time  moment
+	What  string
+	Heard string
+}
+
+// badge is a verdict as a word and a shape.
+type badge struct {
+	Shape string // id of the drawing in the template, and the style class
+	Word  string
+}
+
+// moment is a time that can be listened to.
+type moment struct {
+	Sound bool
+	At    string // seconds, for the script
+	Clock string
+	What  string // what is listened to, for those who cannot see the row
+}
+
+type card struct {
+	Number int
+	Title  string
+	Span   string
+	Tally  string
+	Strip  strip
+	Phases []phase
+	Finds  []finding
+}
+
+type phase struct {
+	Name  string
+	Steps []row
+}
+
+type row struct {
+	Badge    badge
+	Title    string
+	Prompted bool
+	Time     *moment // nil when there is nothing to listen to
+	Due      bool    // Time is when it was due, not when it was heard
+	Heard    string
+	Figure   string
+	Reason   string
+}
+
+type finding struct {
+	Severity  string
+	Level     string // style class
+	Badge     badge
+	Time      *moment
+	Message   string
+	Reference string
+}
+
+// line is an utterance of the transcript.
+type line struct {
+	Time    moment
+	Speaker string
+	Parts   []part
+}
+
+// part is a run of words: plain, doubtful, or a call.
+type part struct {
+	Text  string
+	Doubt bool
+	Call  string // what the call is, "" for talk
+	Aside bool   // the call was not made, only spoken of
+	Time  moment
+}
+
+// doubtful is the confidence below which a word is marked in the transcript.
+const doubtful = 0.5
+
+func newBadge(v rules.Verdict) badge {
+	shape := string(v)
+	if _, known := verdictWords[v]; !known {
+		shape = string(rules.Unsure)
+	}
+	return badge{Shape: shape, Word: word(v)}
+}
+
+func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
+	p := &page{
+		Title:     clean(tl.Recording.File),
+		Policy:    pagePolicy,
+		CSS:       template.CSS(pageCSS),
+		JS:        template.JS(pageJS),
+		Recording: recordingLine(tl.Recording),
+		Version:   clean(opt.Version),
+		Words:     plural(words(tl), "word", "words"),
+		Caution:   Caution,
+	}
+	if !opt.Made.IsZero() {
+		p.Made = opt.Made.Format("2 January 2006, 15:04")
+	}
+	for _, n := range tl.Notes {
+		p.Notes = append(p.Notes, clean(n))
+	}
+	for _, v := range verdicts {
+		p.Legend = append(p.Legend, newBadge(v))
+	}
+	sound := media.Audio != nil
+	at := func(t float64, what string) moment {
+		return moment{sound, strconv.FormatFloat(max(t, 0), 'f', 2, 64), clock(t), what}
+	}
+	p.Overview = overview(tl, media.Peaks)
+	for i, a := range tl.Maneuvers {
+		c := card{
+			Number: i + 1,
+			Title:  clean(a.Title),
+			Span:   clock(a.Start) + " to " + clock(a.End),
+			Tally:  tallyText(count(a)),
+			Strip:  maneuverStrip(tl, a, media.Peaks),
+		}
+		for j, s := range a.Steps {
+			if name := phaseOf(a, j); j == 0 || name != c.Phases[len(c.Phases)-1].Name {
+				c.Phases = append(c.Phases, phase{Name: name})
+			}
+			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: clean(s.Reason)}
+			if t := due(a, s); t != nil {
+				m := at(*t, r.Title)
+				r.Time, r.Due = &m, s.At == nil
+			}
+			call := callOf(tl, s)
+			if call != nil {
+				r.Heard = clean(call.Heard)
+			}
+			r.Figure = strings.Replace(figure(call, s), " deg", "°", 1)
+			ph := &c.Phases[len(c.Phases)-1]
+			ph.Steps = append(ph.Steps, r)
+		}
+		for _, f := range findingsOf(tl.Maneuvers[i : i+1]) {
+			x := finding{
+				Severity: severityWord(f.Severity), Level: "note",
+				Badge:   newBadge(rules.Verdict(f.Kind)),
+				Message: clean(f.Message), Reference: clean(f.Reference),
+			}
+			if _, known := severityWords[f.Severity]; known {
+				x.Level = string(f.Severity)
+			}
+			if f.At != nil {
+				m := at(*f.At, x.Message)
+				x.Time = &m
+			}
+			c.Finds = append(c.Finds, x)
+		}
+		p.Findings += len(c.Finds)
+		p.Cards = append(p.Cards, c)
+	}
+	if len(tl.Maneuvers) == 0 {
+		e := &emptyPage{More: max(0, len(tl.Calls)-emptySample)}
+		e.Lead, e.Try = emptyAdvice(tl)
+		for _, s := range sample(tl) {
+			e.Sample = append(e.Sample, sampleRow{at(s.At, s.Heard), s.What, s.Heard})
+		}
+		p.Empty = e
+	}
+	p.Lines = transcriptLines(tl, at)
+	return p
+}
+
+// transcriptLines cuts each utterance into talk and calls.
+func transcriptLines(tl *timeline.Timeline, at func(float64, string) moment) []line {
+	callAt := callsByWord(tl)
+	lines := make([]line, 0, len(tl.Transcript))
+	for i, u := range tl.Transcript {
+		l := line{Time: at(u.Start, "from here"), Speaker: clean(u.Speaker)}
+		if l.Speaker == "" && tl.Recording.Channels > 1 {
+			l.Speaker = fmt.Sprintf("Channel %d", u.Channel+1)
+		}
+		last := -2
+		for j, w := range u.Words {
+			text := clean(w.Text)
+			if text == "" {
+				continue
+			}
+			k, doubt := callAt[i][j], w.Confidence < doubtful
+			if n := len(l.Parts); n > 0 && k == last && (k >= 0 || doubt == l.Parts[n-1].Doubt) {
+				l.Parts[n-1].Text += " " + text
+				continue
+			}
+			last = k
+			x := part{Text: text, Doubt: doubt && k < 0}
+			if k >= 0 {
+				c := tl.Calls[k]
+				x.Call = spaced(c.ID) + ", " + spaced(string(c.Stance))
+				x.Aside = c.Stance != callouts.Done
+				x.Time = at(c.Start, x.Call)
+			}
+			l.Parts = append(l.Parts, x)
+		}
+		if len(u.Words) == 0 {
+			if text := clean(u.Text); text != "" {
+				l.Parts = []part{{Text: text}}
+			}
+		}
+		lines = append(lines, l)
+	}
+	return lines
+}
+
+// callsByWord gives, for each word of each utterance, the call it belongs to, or
+// -1. A call may run on into the utterances that follow on its channel.
+func callsByWord(tl *timeline.Timeline) [][]int {
+	of := make([][]int, len(tl.Transcript))
+	for i, u := range tl.Transcript {
+		of[i] = make([]int, len(u.Words))
+		for j := range of[i] {
+			of[i][j] = -1
+		}
+	}
+	const slack = 0.01 // s
+	for k, c := range tl.Calls {
+		first := max(c.Utterance, 0)
+		for i := first; i < len(tl.Transcript) && tl.Transcript[i].Start <= c.End; i++ {
+			u := tl.Transcript[i]
+			if u.Channel != tl.Transcript[first].Channel {
+				continue
+			}
+			for j, w := range u.Words {
+				if mid := (w.Start + w.End) / 2; mid >= c.Start-slack && mid <= c.End+slack {
+					of[i][j] = k
+				}
+			}
+		}
+	}
+	return of
+}

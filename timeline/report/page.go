@@ -1,0 +1,98 @@
+package report
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"regexp"
+	"time"
+
+	"sidetone/timeline"
+)
+
+// Media is the sound that goes into a page. Audio is read once, to its end, and
+// need not fit in memory; nil makes a page without sound. Peaks are the lowest
+// and highest sample, in [-1,1], of equal stretches of the whole recording; nil
+// draws where words were said instead of a waveform.
+type Media struct {
+	Audio io.Reader
+	MIME  string // of Audio, "audio/mpeg"
+	Peaks [][2]float32
+}
+
+// PageOptions says what goes on the page beside the timeline. Made is when the
+// debrief was made (zero: not shown), Version what made it ("": not shown).
+type PageOptions struct {
+	Made    time.Time
+	Version string
+}
+
+// HTML writes the debrief as one self-contained page: no network, sound inside,
+// and a policy that lets nothing run but the page's own script.
+func HTML(w io.Writer, tl *timeline.Timeline, media Media, opt PageOptions) error {
+	p := newPage(tl, media, opt)
+	if media.Audio != nil {
+		if !audioType.MatchString(media.MIME) {
+			return fmt.Errorf("%q is not a type of sound a page can hold", media.MIME)
+		}
+		p.Sound = template.URL("data:" + media.MIME + ";base64," + audioMark)
+	}
+	var b bytes.Buffer
+	if err := pageTemplate.Execute(&b, p); err != nil {
+		return fmt.Errorf("writing the page: %w", err)
+	}
+	head, tail := b.Bytes(), []byte(nil)
+	if media.Audio != nil {
+		// A quotation mark right after the mark cannot come from the lesson's
+		// words: the template escapes theirs.
+		var ok bool
+		if head, tail, ok = bytes.Cut(head, []byte(audioMark+`"`)); !ok {
+			return errors.New("writing the page: the template has no place for the sound")
+		}
+	}
+	if _, err := w.Write(head); err != nil {
+		return fmt.Errorf("writing the page: %w", err)
+	}
+	if media.Audio == nil {
+		return nil
+	}
+	enc := base64.NewEncoder(base64.StdEncoding, w)
+	if _, err := io.Copy(enc, media.Audio); err != nil {
+		return fmt.Errorf("putting the sound into the page: %w", err)
+	}
+	if err := enc.Close(); err != nil {
+		return fmt.Errorf("putting the sound into the page: %w", err)
+	}
+	if _, err := w.Write(append([]byte{'"'}, tail...)); err != nil {
+		return fmt.Errorf("writing the page: %w", err)
+	}
+	return nil
+}
+
+const audioMark = "@@sound-goes-here@@"
+
+var audioType = regexp.MustCompile(`^audio/[A-Za-z0-9.+-]+$`)
+
+var (
+	//go:embed report.css
+	pageCSS string
+	//go:embed report.js
+	pageJS string
+	//go:embed report.tmpl.html
+	pageHTML string
+
+	pageTemplate = template.Must(template.New("page").Parse(pageHTML))
+	pagePolicy   = "default-src 'none'; base-uri 'none'; form-action 'none'; img-src data:; media-src data: blob:" +
+		"; style-src " + hash(pageCSS) + "; script-src " + hash(pageJS)
+)
+
+// hash names an inline script or style in a Content Security Policy.
+func hash(s string) string {
+	sum := sha256.Sum256([]byte(s))
+	return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+}
