@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"html/template"
 	"strconv"
-	"strings"
 
 	"sidetone/callouts"
 	"sidetone/rules"
@@ -167,7 +166,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			if call != nil {
 				r.Heard = clean(call.Heard)
 			}
-			r.Figure = strings.Replace(figure(call, s), " deg", "°", 1)
+			r.Figure = figure(call, s)
 			ph := &c.Phases[len(c.Phases)-1]
 			ph.Steps = append(ph.Steps, r)
 		}

@@ -114,15 +114,32 @@ func callOf(tl *timeline.Timeline, s rules.StepResult) *callouts.Call {
 	return &tl.Calls[*s.Call]
 }
 
-// figure is the value a step was judged by, with its unit; "" without one.
+// figure is the value a step was judged by, written as pilots do: 090°, 3,500 ft;
+// "" without one.
 func figure(c *callouts.Call, s rules.StepResult) string {
-	switch {
-	case s.Value != nil && c != nil && c.Unit != "":
-		return number(*s.Value) + " " + clean(c.Unit)
-	case s.Value != nil:
-		return number(*s.Value)
+	if s.Value == nil {
+		return ""
 	}
-	return ""
+	n := number(*s.Value)
+	if c == nil {
+		return n
+	}
+	switch unit := clean(c.Unit); unit {
+	case "":
+		return n
+	case callouts.Heading.Unit(): // of flaps and bank too
+		if len(c.Readings) > 0 && c.Readings[0].Quantity == callouts.Heading {
+			n = strings.Repeat("0", max(0, 3-len(n))) + n
+		}
+		return n + "°"
+	case callouts.Altitude.Unit(), callouts.RPM.Unit():
+		if v := *s.Value; v >= 1000 && v < 1e6 && v == math.Trunc(v) {
+			n = n[:len(n)-3] + "," + n[len(n)-3:]
+		}
+		return n + " " + unit
+	default:
+		return n + " " + unit
+	}
 }
 
 // phaseOf is the phase of step i, "" when unknown.

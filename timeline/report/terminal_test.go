@@ -193,3 +193,23 @@ func TestClockRoundsDown(t *testing.T) {
 		}
 	}
 }
+
+func TestFiguresReadAsPilotsWriteThem(t *testing.T) {
+	for _, c := range []struct {
+		quantity callouts.Quantity
+		value    float64
+		want     string
+	}{
+		{callouts.Heading, 5, "005°"}, {callouts.Heading, 270, "270°"}, {callouts.Flaps, 5, "5°"}, {callouts.Flaps, 0, "0°"},
+		{callouts.Altitude, 3500, "3,500 ft"}, {callouts.Altitude, 12500, "12,500 ft"}, {callouts.Altitude, 900, "900 ft"},
+		{callouts.RPM, 1700, "1,700 rpm"}, {callouts.Airspeed, 65, "65 kt"}, {callouts.Frequency, 122.1, "122.1 MHz"}, {callouts.Count, 1000, "1000"},
+	} {
+		call := &callouts.Call{Unit: c.quantity.Unit(), Readings: []callouts.Reading{{Quantity: c.quantity, Value: c.value}}}
+		if got := figure(call, rules.StepResult{Value: &c.value}); got != c.want {
+			t.Errorf("%s %g is written %s, want %s", c.quantity, c.value, got, c.want)
+		}
+	}
+	if got := figure(nil, rules.StepResult{Value: ref(65.0)}); got != "65" {
+		t.Errorf("without a call: %s", got)
+	}
+}
