@@ -21,7 +21,8 @@ import (
 // places only bind one another by "before". That relaxation is solved exactly,
 // and where its answer breaks a rule left out, the problem is split in two or
 // three in each of which that cannot happen again (branch and bound). The
-// result is the optimum, not an approximation.
+// result is the optimum, not an approximation, unless the work that takes goes
+// beyond a limit that lessons do not come near: then it is the best found so far.
 
 // choiceKind is what a step has chosen.
 type choiceKind uint8
@@ -107,7 +108,8 @@ func (f *frontier) Pop() any {
 	return n
 }
 
-// solver keeps its working space between problems.
+// solver keeps its working space between problems. One is for one stretch of
+// calls, whose problems share its workLimit.
 type solver struct {
 	g     network
 	nodes int // parts of the search space looked at, for the benchmarks
@@ -116,6 +118,9 @@ type solver struct {
 const (
 	// clockSlack keeps verdicts from hanging on less than a clock can tell, in seconds.
 	clockSlack = 1e-6
+	// workLimit is how many arcs of networks one solver may look at, some tenths
+	// of a second of work.
+	workLimit = 50_000_000
 	// phaseSlip is how far a moved call may stray out of its phase, in seconds.
 	phaseSlip = 15
 )
@@ -131,8 +136,8 @@ func (s *solver) solve(p *problem) ([]choice, cost) {
 	best, bestCost := p.mend(root.choices)
 	for open := (frontier{root}); len(open) > 0; {
 		n := heap.Pop(&open).(*node)
-		if n.bound >= bestCost {
-			break // and so are all the others
+		if n.bound >= bestCost || s.g.work > workLimit {
+			break // nor is any other part better, or there is no time to find out
 		}
 		parts := p.split(n)
 		if parts == nil {
@@ -192,8 +197,9 @@ func (s *solver) relax(p *problem, n *node) {
 			n.bound += away[i]
 			continue
 		}
-		from := int32(0)
+		from, chain, least := int32(0), len(g.arcs), away[i]
 		for k, o := range opts {
+			least = min(least, o.place)
 			at, after := first[i]+int32(2*k), first[i]+int32(2*k+1)
 			back := unlimited
 			if from == 0 {
@@ -204,6 +210,11 @@ func (s *solver) relax(p *problem, n *node) {
 			from = after
 		}
 		g.connect(from, 1, away[i], 0)
+		// The cheapest place is paid for whatever the others do.
+		for e := chain; e < len(g.arcs); e += 2 {
+			g.fill(e, least)
+		}
+		n.bound += least
 	}
 	for a := range steps {
 		for b := range steps {

@@ -50,7 +50,6 @@ type judging struct {
 	solver  solver
 	choices []choice
 	total   cost
-	results []StepResult
 	found   []Finding
 }
 

@@ -8,6 +8,7 @@ type network struct {
 	level []int32
 	iter  []int32
 	queue []int32
+	work  int // arcs looked at, ever
 }
 
 type arc struct {
@@ -28,6 +29,12 @@ func (g *network) reset(nodes int) {
 func (g *network) connect(from, to int32, room, back cost) {
 	g.arcs = append(g.arcs, arc{to, g.head[from], room}, arc{from, g.head[to], back})
 	g.head[from], g.head[to] = int32(len(g.arcs)-2), int32(len(g.arcs)-1)
+}
+
+// fill sends f along an arc that has the room.
+func (g *network) fill(e int, f cost) {
+	g.arcs[e].room -= f
+	g.arcs[e^1].room += f
 }
 
 // cut fills the network with flow; after that, level is not negative exactly
@@ -55,6 +62,7 @@ func (g *network) layer() bool {
 	}
 	g.level[0] = 0
 	g.queue = append(g.queue[:0], 0)
+	g.work += len(g.arcs)
 	for at := 0; at < len(g.queue); at++ {
 		n := g.queue[at]
 		for e := g.head[n]; e >= 0; e = g.arcs[e].next {
@@ -74,12 +82,12 @@ func (g *network) push(n int32, most cost) cost {
 	for ; g.iter[n] >= 0; g.iter[n] = g.arcs[g.iter[n]].next {
 		e := g.iter[n]
 		a := g.arcs[e]
+		g.work++
 		if a.room <= 0 || g.level[a.to] != g.level[n]+1 {
 			continue
 		}
 		if f := g.push(a.to, min(most, a.room)); f > 0 {
-			g.arcs[e].room -= f
-			g.arcs[e^1].room += f
+			g.fill(int(e), f)
 			return f
 		}
 	}

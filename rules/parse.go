@@ -67,6 +67,7 @@ type procedureFile struct {
 	Title    at[string]      `yaml:"title"`
 	Summary  string          `yaml:"summary"`
 	Aircraft at[string]      `yaml:"aircraft"`
+	Never    at[oneOrMany]   `yaml:"never_with"`
 	Phases   []at[phaseFile] `yaml:"phases"`
 }
 
@@ -114,7 +115,7 @@ type factFile struct {
 }
 
 var (
-	procedureKeys = []string{"id", "title", "summary", "aircraft", "phases", "steps", "call", "value", "of", "target",
+	procedureKeys = []string{"id", "title", "summary", "aircraft", "never_with", "phases", "steps", "call", "value", "of", "target",
 		"tolerance", "plus", "minus", "optional", "after", "anytime", "when", "within", "seconds", "severity", "reference", "teach"}
 	aircraftKeys = []string{"id", "title", "facts", "value", "unit"}
 
@@ -161,6 +162,9 @@ func ParseProcedure(file string, b []byte) (*Procedure, error) {
 	r.id(in.ID, place{1, 1}, "the procedure")
 	r.need(in.Title, place{1, 1}, "the procedure", "title")
 	r.expression(in.Aircraft)
+	for _, c := range in.Never.v {
+		p.NeverWith, p.pos.never = append(p.NeverWith, c.v), append(p.pos.never, c.at)
+	}
 	if len(in.Phases) == 0 {
 		r.fail(place{1, 1}, "the procedure has no phases")
 	}

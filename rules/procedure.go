@@ -14,7 +14,10 @@ type Procedure struct {
 	Summary string
 	// Aircraft is a condition over aircraft facts; "" means any aircraft.
 	Aircraft string
-	Phases   []Phase
+	// NeverWith are callouts that are not made in this maneuver: where one is
+	// heard, something else is flown.
+	NeverWith []string
+	Phases    []Phase
 
 	steps  []*Step
 	before [][]bool // before[a][b]: step a comes before step b, transitively
@@ -101,6 +104,11 @@ func (p *Procedure) Callouts() []string {
 // CheckCallouts reports the first step that listens for a callout not in known,
 // with file, line and column and the likeliest id that was meant.
 func (p *Procedure) CheckCallouts(known []string) error {
+	for i, id := range p.NeverWith {
+		if !slices.Contains(known, id) {
+			return p.pos.errorf(p.pos.never[i], "no callout is called %q%s", id, meant(id, known))
+		}
+	}
 	for _, s := range p.steps {
 		for i, id := range s.Calls {
 			if !slices.Contains(known, id) {

@@ -37,6 +37,7 @@ func placeOf(t *token.Token) place {
 type positions struct {
 	file     string
 	aircraft place
+	never    []place
 }
 
 // stepPositions are the places of those parts of a step that can be wrong.
