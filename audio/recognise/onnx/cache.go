@@ -22,8 +22,22 @@ func (c *cache) free() {
 
 // pick turns c into a cache whose row i is what row rows[i] was.
 func (c *cache) pick(rows []int) error {
+	next, err := c.copy(rows)
+	if err != nil {
+		return err
+	}
+	c.freeRows()
+	c.past = next.past
+	return nil
+}
+
+// copy is a cache whose row i is row rows[i] of c. The encoder's half is c's
+// own: free the copy with freeRows, before c.
+func (c *cache) copy(rows []int) (*cache, error) {
+	out := &cache{past: make([]onnxruntime.Value, len(c.past))}
 	for i, v := range c.past {
 		if encoderHalf(i) {
+			out.past[i] = v
 			continue
 		}
 		t := v.(*onnxruntime.Tensor[float32])
@@ -37,12 +51,21 @@ func (c *cache) pick(rows []int) error {
 		}
 		n, err := onnxruntime.NewTensor(shape, to)
 		if err != nil {
-			return err
+			out.freeRows()
+			return nil, err
 		}
-		_ = t.Destroy()
-		c.past[i] = n
+		out.past[i] = n
 	}
-	return nil
+	return out, nil
+}
+
+// freeRows frees the decoder's half.
+func (c *cache) freeRows() {
+	for i, v := range c.past {
+		if !encoderHalf(i) && v != nil {
+			_ = v.Destroy()
+		}
+	}
 }
 
 // repeat is hidden, which has one row, with rows rows: what the model wants with

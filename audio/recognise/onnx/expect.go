@@ -7,30 +7,35 @@ import (
 
 // node is a place in the tree of expected phrases: the tokens said so far.
 type node struct {
-	next map[int64]*node
-	ends bool // a phrase may end here
+	id    int64 // the last of them
+	next  map[int64]*node
+	ends  bool    // a phrase may end here
+	prior float64 // log-probability of id here when there is nothing to hear
 }
 
-// expect builds the tree of the phrases a lesson is likely to hold, each with a
-// capital and without, as the model writes at the start of a sentence and within.
-func expect(t *tokeniser, phrases []string) *node {
-	root := &node{next: map[int64]*node{}}
+// expected is the phrases a lesson is likely to hold, as they are written at the
+// start of a sentence and within one.
+type expected struct{ opening, inside *node }
+
+func expect(t *tokeniser, phrases []string) *expected {
+	e := &expected{&node{id: startToken, next: map[int64]*node{}}, &node{id: startToken, next: map[int64]*node{}}}
 	for _, p := range phrases {
 		p = strings.ToLower(p)
-		for _, form := range []string{p, capital(p)} {
-			if ids, ok := t.encode(form); ok {
-				root.add(ids)
-			}
+		if ids, ok := t.encode(p); ok {
+			e.inside.add(ids)
+		}
+		if ids, ok := t.encode(capital(p)); ok {
+			e.opening.add(ids)
 		}
 	}
-	return root
+	return e
 }
 
 func (n *node) add(ids []int64) {
 	for _, id := range ids {
 		child := n.next[id]
 		if child == nil {
-			child = &node{next: map[int64]*node{}}
+			child = &node{id: id, next: map[int64]*node{}}
 			n.next[id] = child
 		}
 		n = child
@@ -39,7 +44,8 @@ func (n *node) add(ids []int64) {
 }
 
 // holds says whether the tokens are exactly one phrase.
-func (n *node) holds(tokens []token) bool {
+func (e *expected) holds(tokens []token) bool {
+	n := e.opening
 	for _, t := range tokens {
 		if n = n.next[t.id]; n == nil {
 			return false

@@ -38,8 +38,8 @@ type Recogniser struct {
 	layers           int
 	heads, headSize  int64
 	caches           []int             // index in decoder outputs, for each past input, of what replaces it
-	expected         *node             // phrases, nil when none are expected
-	marks            []int64           // tokens that may stand between phrases
+	expected         *expected         // phrases, nil when none are expected
+	marks            []int64           // tokens that may stand between phrases: full stop, comma
 	silence          onnxruntime.Value // what the encoder makes of no sound
 }
 
@@ -73,6 +73,10 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 			}
 		}
 		if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
+			_ = r.Close()
+			return nil, err
+		}
+		if err := r.learnPriors(r.expected.opening, r.expected.inside); err != nil {
 			_ = r.Close()
 			return nil, err
 		}

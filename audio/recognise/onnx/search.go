@@ -18,13 +18,14 @@ import (
 // "A density ratio approach to language model fusion", ASRU 2019). The phrase is
 // written when this evidence, at its price, is more than the free text has.
 const (
-	searchWidth = 8
-	mostPhrases = 2
-	// tokenPromise, in nats, is somewhat less than a token of a call costs
-	// under silence (5 to 8).
-	tokenPromise = 4.0
+	searchWidth  = 10
+	openingWidth = 20 // after the first token, which says little
+	priorWeight  = 0.6
+	mostPhrases  = 2
+	// searchDepth, in nats: a hypothesis this far behind the best is dropped.
+	searchDepth = 14.0
 	// phrasePrice in nats: on speech that holds no call the best of some
-	// hundred phrases reached 12, a call that was made at least 21.
+	// hundred phrases reached 12, a call that was made at least 15.
 	phrasePrice = 17.0
 	// evidenceScale turns nats beyond the price into a probability.
 	evidenceScale = 3.0
@@ -33,10 +34,15 @@ const (
 	leastHeard = -4.0
 )
 
+// soFar is the least evidence a hypothesis must have after so many tokens: a
+// call that was made gains about four nats with each.
+func soFar(tokens int) float64 { return min(float64(tokens-8), 0) }
+
 // hypothesis is a row of expected phrases the segment may hold.
 type hypothesis struct {
 	tokens  []token
 	score   float64 // log-probability given the sound
+	silent  float64 // about the same given silence
 	row     int     // of the cache
 	at      *node   // in the tree; nil right after a mark between phrases
 	phrases int
@@ -73,12 +79,12 @@ func (r *Recogniser) search(ctx context.Context, hidden onnxruntime.Value, limit
 		_ = logits.Destroy()
 		finished = append(finished, more...)
 		bar := math.Inf(-1)
-		for _, h := range finished {
+		for _, h := range slices.Concat(finished, open) {
 			bar = max(bar, h.promise())
 		}
-		open = slices.DeleteFunc(open, func(h hypothesis) bool { return h.promise() < bar-phrasePrice })
+		open = slices.DeleteFunc(open, func(h hypothesis) bool { return h.promise() < bar-searchDepth })
 	}
-	slices.SortFunc(finished, byPromise)
+	slices.SortFunc(finished, func(a, b hypothesis) int { return cmp.Compare(b.promise(), a.promise()) })
 	return finished[:min(n, len(finished))], nil
 }
 
@@ -91,15 +97,20 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 		sum := logSum(row, highest(row))
 		add := func(id int64, at *node, phrases int) {
 			p := float64(row[id]) - sum
-			open = append(open, hypothesis{tokens: append(slices.Clip(h.tokens), token{id, p}), score: h.score + p, row: i, at: at, phrases: phrases})
+			next := hypothesis{score: h.score + p, silent: h.silent, row: i, at: at, phrases: phrases}
+			if at != nil {
+				next.silent += at.prior
+			} else {
+				next.silent += p // a mark is neither for nor against a phrase
+			}
+			next.tokens = append(slices.Clip(h.tokens), token{id, p})
+			if next.promise() >= soFar(len(next.tokens)) {
+				open = append(open, next)
+			}
 		}
 		if h.at != nil {
 			for id, n := range h.at.next {
 				add(id, n, h.phrases)
-			}
-			// A pause within a phrase may be written as a comma.
-			if !h.at.ends && len(h.at.next) > 0 && h.id() != r.marks[1] {
-				add(r.marks[1], h.at, h.phrases)
 			}
 			if !h.at.ends {
 				continue
@@ -114,19 +125,26 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 			finished = append(finished, whole)
 		}
 		if h.phrases < mostPhrases {
-			for id, n := range r.expected.next {
+			root := r.expected.inside
+			if len(h.tokens) == 0 || h.id() == r.marks[0] {
+				root = r.expected.opening
+			}
+			for id, n := range root.next {
 				add(id, n, h.phrases+1)
 			}
 		}
 	}
-	slices.SortFunc(open, byPromise)
-	return open[:min(searchWidth, len(open))], finished
+	slices.SortFunc(open, func(a, b hypothesis) int { return cmp.Compare(b.promise(), a.promise()) })
+	width := searchWidth
+	if len(from) == 1 && len(from[0].tokens) == 0 {
+		width = openingWidth
+	}
+	return open[:min(width, len(open))], finished
 }
 
-// promise is what a hypothesis is kept for: tokens of calls are rare words, and
-// a long phrase must not lose to a short one for having more of them.
+// promise is the evidence for a hypothesis so far, less what a second phrase must bring.
 func (h hypothesis) promise() float64 {
-	return h.score + tokenPromise*float64(len(h.tokens)) - phrasePrice*float64(h.phrases)
+	return h.score - priorWeight*h.silent - phrasePrice*float64(max(0, h.phrases-1))
 }
 
 func (h hypothesis) id() int64 {
@@ -135,8 +153,6 @@ func (h hypothesis) id() int64 {
 	}
 	return h.tokens[len(h.tokens)-1].id
 }
-
-func byPromise(a, b hypothesis) int { return cmp.Compare(b.promise(), a.promise()) }
 
 // weigh returns the log-probability of each row of tokens, with the end after
 // it, given what was heard.

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/timeline"
+)
+
+// debriefFlags are what the user asked of debrief.
+type debriefFlags struct {
+	procedures []string
+	aircraft   string
+	json       string
+	html       string
+	noHTML     bool
+	hearing    hearingFlags
+}
+
+func newDebrief() *cobra.Command {
+	var f debriefFlags
+	cmd := &cobra.Command{
+		Use:   "debrief RECORDING",
+		Short: "Listen to a lesson and write its debrief",
+		Long: `debrief listens to the recording of a lesson and says, step by step, what was
+heard, what was not, and what came out of order, late or with another value.
+It prints one table per maneuver and writes RECORDING.debrief.html beside the
+recording: one file to open in a browser or hand on, with the audio inside.
+
+RECORDING is a WAV file, or anything ffmpeg reads when ffmpeg is installed
+(mp3, m4a, mp4, flac, ogg ...), or a WebVTT or SRT file of the words: then
+everything but the hearing is done.
+
+Without --procedure the maneuvers are found; with it only that procedure is
+looked for. A procedure or aircraft is the name of a built-in one (see:
+sidetone procedures list) or a YAML file.
+
+The audio stays on this machine. Exit status: 0 when a debrief was made,
+whatever it says, 2 when the command is misspelt, 1 when it failed.`,
+		Example: `  sidetone debrief lesson.wav
+  sidetone debrief lesson.wav --procedure slow-flight-clean --aircraft trainer.yaml
+  sidetone debrief lesson.wav --json - | jq .maneuvers[].findings
+  sidetone debrief captions.vtt`,
+		Args: exactly("RECORDING"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return debrief(cmd.Context(), args[0], f, cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	fl := cmd.Flags()
+	fl.StringArrayVar(&f.procedures, "procedure", nil, "procedure to look for: a built-in name or a YAML file (may be repeated)")
+	fl.StringVar(&f.aircraft, "aircraft", "", "aircraft flown: a built-in name or a YAML file (default the generic trainer)")
+	fl.StringVar(&f.json, "json", "", "also write the debrief as JSON to this file; - is standard output, instead of the table")
+	fl.StringVar(&f.html, "html", "", "write the page to this file instead of beside the recording")
+	fl.BoolVar(&f.noHTML, "no-html", false, "write no page")
+	f.hearing.add(fl)
+	_ = cmd.RegisterFlagCompletionFunc("procedure", completeProcedures)
+	_ = cmd.RegisterFlagCompletionFunc("aircraft", completeAircraft)
+	_ = cmd.RegisterFlagCompletionFunc("channels", cobra.FixedCompletions(channelChoices, cobra.ShellCompDirectiveNoFileComp))
+	return cmd
+}
+
+// debrief does the whole job: nothing is written before all of it is known.
+func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io.Writer) error {
+	if f.noHTML && f.html != "" {
+		return usageErrorf("--html and --no-html exclude each other")
+	}
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		return err
+	}
+	asked, err := chooseProcedures(f.procedures, lexicon)
+	if err != nil {
+		return err
+	}
+	aircraft, err := chooseAircraft(f.aircraft)
+	if err != nil {
+		return err
+	}
+	finder, err := callouts.NewFinder(lexicon)
+	if err != nil {
+		return err
+	}
+	l, err := takeIn(ctx, path, f.hearing, lexicon, stderr)
+	if err != nil {
+		return err
+	}
+	calls := finder.Find(l.words)
+	maneuvers, notes, err := assess(calls, asked, aircraft)
+	if err != nil {
+		return err
+	}
+	tl := timeline.Build(l.recording, l.words, calls, maneuvers, append(l.notes, notes...)...)
+	out := outputs{recording: path, json: f.json}
+	if !f.noHTML {
+		out.html = f.html
+		if out.html == "" {
+			out.html = strings.TrimSuffix(path, filepath.Ext(path)) + ".debrief.html"
+		}
+	}
+	return out.write(ctx, tl, l, stdout, stderr)
+}
+
+// assess judges the procedures asked for, or finds which of the built-in ones
+// were flown.
+func assess(calls []callouts.Call, asked []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, []string, error) {
+	if len(asked) != 1 {
+		procs := asked
+		if len(procs) == 0 {
+			var err error
+			if procs, err = builtinProcedures(); err != nil {
+				return nil, nil, err
+			}
+		}
+		found, err := timeline.Find(calls, procs, ac)
+		return found, nil, err
+	}
+	found, err := timeline.FindAttempts(calls, asked[0], ac)
+	if errors.Is(err, rules.ErrOtherAircraft) {
+		return nil, nil, fmt.Errorf("%q cannot be flown in %q: %w", asked[0].ID, ac.ID, err)
+	}
+	if err == nil && len(found) == 0 {
+		return nil, []string{fmt.Sprintf("No step of %q was heard in this recording.", asked[0].Title)}, nil
+	}
+	return found, nil, err
+}
+
+// explain puts an error about a file into words for people.
+func explain(path string, err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%s: there is no such file", path)
+	}
+	if errors.Is(err, os.ErrPermission) {
+		return fmt.Errorf("%s: no permission to read it", path)
+	}
+	return err
+}

@@ -1,0 +1,59 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"time"
+
+	"golang.org/x/term"
+
+	"sidetone/audio/hear"
+)
+
+// progress keeps one line on the terminal up to date; it is quiet when piped.
+type progress struct {
+	w     io.Writer
+	last  time.Time
+	shown bool
+}
+
+func newProgress(w io.Writer) *progress {
+	if f, ok := w.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
+		return &progress{w: w}
+	}
+	return &progress{}
+}
+
+func (p *progress) show(now hear.Progress) {
+	if p.w == nil || time.Since(p.last) < 100*time.Millisecond {
+		return
+	}
+	p.last, p.shown = time.Now(), true
+	line := now.Stage
+	if now.Position > 0 {
+		line = fmt.Sprintf("%s  %s", line, clock(now.Position))
+		if now.Duration > 0 {
+			line += fmt.Sprintf(" of %s (%.0f %%)", clock(now.Duration), 100*min(1, now.Position/now.Duration))
+		}
+		line += fmt.Sprintf("  speech %s", clock(now.Speech))
+		if s := now.Elapsed.Seconds(); s > 1 {
+			line += fmt.Sprintf("  %.0f times as fast as flown", now.Position/s)
+		}
+	}
+	fmt.Fprintf(p.w, "\r\x1b[K%.79s", line)
+}
+
+func (p *progress) clear() {
+	if p.shown {
+		fmt.Fprint(p.w, "\r\x1b[K")
+	}
+}
+
+func clock(seconds float64) string {
+	s := int(seconds)
+	if s >= 3600 {
+		return fmt.Sprintf("%d:%02d:%02d", s/3600, s/60%60, s%60)
+	}
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
+}

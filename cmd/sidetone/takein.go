@@ -1,0 +1,194 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"sidetone/audio"
+	"sidetone/audio/hear"
+	"sidetone/audio/models"
+	"sidetone/audio/recognise/onnx"
+	"sidetone/audio/speech"
+	"sidetone/audio/transcript"
+	"sidetone/callouts"
+	"sidetone/timeline"
+)
+
+// hearingFlags say how to listen.
+type hearingFlags struct {
+	models, model string
+	threads       int
+	channels      string
+	left, right   string
+}
+
+var channelChoices = []string{"auto", "left", "right", "both"}
+
+func (h *hearingFlags) add(fl *pflag.FlagSet) {
+	fl.StringVar(&h.models, "models", "", "folder of the listening files (default: models beside the program, then the user's cache)")
+	fl.StringVar(&h.model, "model", "", "folder of another speech model of the same kind")
+	fl.IntVar(&h.threads, "threads", 2, "processor cores to use")
+	fl.StringVar(&h.channels, "channels", "auto", "channels to listen to: auto, left, right or both")
+	fl.StringVar(&h.left, "left", "", "who sits on the left channel, when each seat has its own")
+	fl.StringVar(&h.right, "right", "", "who sits on the right channel")
+}
+
+// lesson is a recording taken in, whether heard or read.
+type lesson struct {
+	recording timeline.Recording
+	words     *transcript.Transcript
+	notes     []string
+
+	sound  bool
+	layout audio.Layout
+	peaks  [][2]float32
+}
+
+// takeIn hears the recording, or reads it when it is a file of words.
+func takeIn(ctx context.Context, path string, h hearingFlags, lexicon *callouts.Lexicon, stderr io.Writer) (*lesson, error) {
+	if h.threads < 1 {
+		return nil, usageErrorf("--threads %d: at least 1", h.threads)
+	}
+	if !slices.Contains(channelChoices, h.channels) {
+		return nil, usageErrorf("--channels %q: one of %s", h.channels, strings.Join(channelChoices, ", "))
+	}
+	words, err := holdsWords(path)
+	if err != nil {
+		return nil, explain(path, err)
+	}
+	if words {
+		return readWords(path)
+	}
+	return listen(ctx, path, h, lexicon, stderr)
+}
+
+// holdsWords tells a file of words from a recording: by its name, or by its content.
+func holdsWords(path string) (bool, error) {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".vtt", ".srt", ".json":
+		return true, nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return false, err
+	}
+	defer f.Close()
+	head := make([]byte, 1024)
+	n, err := io.ReadFull(f, head)
+	if err != nil && !errors.Is(err, io.ErrUnexpectedEOF) && !errors.Is(err, io.EOF) {
+		return false, nil // a folder, say: opening it as a recording tells why
+	}
+	return transcript.Detect(head[:n]) != "", nil
+}
+
+func readWords(path string) (*lesson, error) {
+	t, err := transcript.ReadFile(path)
+	if err != nil {
+		return nil, explain(path, err)
+	}
+	l := &lesson{words: t, recording: timeline.Recording{File: filepath.Base(path)}}
+	l.notes = append(l.notes, "Read from a file of words: the words and their times are taken as they stand there.")
+	for _, u := range t.Utterances {
+		l.recording.Duration = max(l.recording.Duration, u.End)
+		l.recording.SpeechSeconds += u.End - u.Start
+		l.recording.Channels = max(l.recording.Channels, u.Channel+1)
+	}
+	return l, nil
+}
+
+func listen(ctx context.Context, path string, h hearingFlags, lexicon *callouts.Lexicon, stderr io.Writer) (*lesson, error) {
+	// What is wrong with the recording is said before what is missing to hear it.
+	src, err := audio.Open(ctx, path)
+	if err != nil {
+		return nil, explain(path, err)
+	}
+	info := src.Info()
+	if err := src.Close(); err != nil {
+		return nil, err
+	}
+	set, err := models.Find(h.models)
+	if err != nil {
+		return nil, err
+	}
+	if h.model != "" {
+		if set, err = set.WithModel(h.model); err != nil {
+			return nil, err
+		}
+	}
+	phrases, err := lexicon.Expected()
+	if err != nil {
+		return nil, err
+	}
+	recogniser, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases})
+	if err != nil {
+		return nil, err
+	}
+	defer recogniser.Close()
+	progress := newProgress(stderr)
+	defer progress.clear()
+	heard, err := hear.Listen(ctx, path, hear.Options{
+		Recogniser: recogniser,
+		Detectors:  func() (hear.Detector, error) { return speech.NewDetector(set.Runtime, set.VAD) },
+		Channels:   h.chosen(info.Channels),
+		Speakers:   map[int]string{0: h.left, 1: h.right},
+		Workers:    h.threads,
+		Progress:   progress.show,
+	})
+	if err != nil {
+		return nil, err
+	}
+	return fromHearing(path, heard), nil
+}
+
+// chosen gives the channels the user named, nil for those to be found out.
+func (h hearingFlags) chosen(channels int) []int {
+	switch h.channels {
+	case "left":
+		return []int{0}
+	case "right":
+		return []int{1}
+	case "both":
+		if channels > 1 {
+			return []int{0, 1}
+		}
+	}
+	return nil
+}
+
+func fromHearing(path string, heard *hear.Result) *lesson {
+	l := &lesson{
+		recording: timeline.Recording{
+			File:          filepath.Base(path),
+			Duration:      heard.Duration,
+			Channels:      heard.Info.Channels,
+			SampleRate:    heard.Info.SampleRate,
+			SpeechSeconds: heard.Speech,
+		},
+		words:  heard.Transcript,
+		sound:  heard.Duration > 0,
+		layout: heard.Layout,
+		notes:  heard.Warnings,
+	}
+	if heard.Info.Channels > 1 {
+		l.notes = append(l.notes, heard.Layout.Note)
+	}
+	switch {
+	case heard.Speech == 0:
+		l.notes = append(l.notes, "No speech was found in this recording: nothing is said about what was called.")
+	case len(heard.Transcript.Utterances) == 0:
+		l.notes = append(l.notes, fmt.Sprintf("%.0f s sound like speech, but no words were understood: nothing is said about what was called.", heard.Speech))
+	}
+	mins, maxs, _ := heard.Peaks.Extremes()
+	for i := range mins {
+		l.peaks = append(l.peaks, [2]float32{mins[i], maxs[i]})
+	}
+	return l
+}
