@@ -88,7 +88,7 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 				for _, v := range said {
 					p := pattern{callout: i, pre: phrase(v.pre), post: phrase(v.post), slot: v.slot, ordered: list.ordered, alone: list.alone}
 					add(p)
-					if v.slot && c.Quantity == Flaps {
+					if v.slot && len(v.pre) > 0 && c.Quantity == Flaps {
 						for _, n := range spokenFlaps {
 							words := slices.Concat(v.pre, strings.Fields(n.words), v.post)
 							if len(words) <= maxWords {
@@ -128,7 +128,7 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 		h := &hearing{
 			finder: f, stream: s, speakers: speakers,
 			figures: figures.NewLine(s.raw),
-			matches: f.index.Search(sound.NewLine(s.raw, say, s.broken)),
+			matches: f.index.Search(sound.NewLine(s.raw, say, s.broken, s.light)),
 		}
 		out = append(out, h.calls(t)...)
 	}

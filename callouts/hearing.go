@@ -45,6 +45,12 @@ const (
 	callPrice = 0.8
 	// leastBelief is the belief below which a call is not worth telling about.
 	leastBelief = 0.3
+	// readingShare is how likely a reading must be beside the likeliest to be
+	// told: the judge takes any reading told as what may have been said.
+	readingShare = 0.5
+	// figureDoubt is how fast the belief in a figure found by sound fades with
+	// each phoneme it fits worse.
+	figureDoubt = 2.0
 	// figureWeight is the sound one word of a figure stands for, in phonemes.
 	figureWeight = 3.0
 )
@@ -73,6 +79,9 @@ func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
 		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance,
 	}
 	for _, r := range c.readings {
+		if r.weight < readingShare*c.readings[0].weight {
+			break
+		}
 		call.Readings = append(call.Readings, Reading{co.Quantity, r.value})
 	}
 	if len(c.readings) > 0 {
@@ -94,20 +103,24 @@ func (h *hearing) candidates() []candidate {
 	var out []candidate
 	for i := range h.matches {
 		m := &h.matches[i]
-		p := m.Probability() * h.flow(m.First, m.End)
-		if p < leastBelief {
+		flow := h.flow(m.First, m.End)
+		if flow == 0 {
 			continue
 		}
 		for _, id := range f.byPhrase[m.Phrase] {
 			pt := &f.patterns[id]
-			c := candidate{pattern: pt, callout: pt.callout, first: m.First, end: m.End, p: p, cost: m.Cost, weight: m.Weight}
+			c := candidate{pattern: pt, callout: pt.callout, first: m.First, end: m.End, p: m.Probability() * flow, cost: m.Cost, weight: m.Weight}
 			switch {
 			case pt.fixed != nil:
-				c.readings = []weighed{{*pt.fixed, p}}
+				c.p *= headed(m.Head)
+				c.readings = []weighed{{*pt.fixed, c.p * math.Exp(-figureDoubt*m.Cost)}}
 			case pt.slot:
-				if !h.fill(&c, pt, posts) {
+				if !h.fill(&c, pt, m, flow, posts) {
 					continue
 				}
+			}
+			if c.p < leastBelief {
+				continue
 			}
 			if pt.alone && !h.byItself(c.first, c.end) {
 				continue
@@ -120,7 +133,7 @@ func (h *hearing) candidates() []candidate {
 }
 
 // fill finds the figure of a pattern's slot and widens the candidate over it.
-func (h *hearing) fill(c *candidate, pt *pattern, posts map[[2]int]*sound.Match) bool {
+func (h *hearing) fill(c *candidate, pt *pattern, m *sound.Match, flow float64, posts map[[2]int]*sound.Match) bool {
 	q := figures.Quantity(h.finder.lexicon.Callouts[pt.callout].Quantity)
 	var rs []figures.Reading
 	if pt.pre < 0 {
@@ -133,7 +146,7 @@ func (h *hearing) fill(c *candidate, pt *pattern, posts map[[2]int]*sound.Match)
 		var post *sound.Match
 		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool {
 			m := posts[[2]int{pt.post, r.End}]
-			if m == nil || m.Probability() < leastBelief {
+			if m == nil {
 				return true
 			}
 			if post == nil {
@@ -145,13 +158,16 @@ func (h *hearing) fill(c *candidate, pt *pattern, posts map[[2]int]*sound.Match)
 			return false
 		}
 		c.cost, c.weight = c.cost+post.Cost, c.weight+post.Weight
-		c.p = min(c.p, post.Probability())
 		c.end = post.End
+		if post.Probability() < m.Probability() {
+			m = post
+		}
 	}
 	if len(rs) == 0 {
 		return false
 	}
 	best := rs[0]
+	c.p = m.ProbabilityWith(speaksFor(best)) * flow
 	c.first = min(c.first, best.First)
 	if pt.post < 0 {
 		c.end = max(c.end, best.UnitEnd)
@@ -162,9 +178,19 @@ func (h *hearing) fill(c *candidate, pt *pattern, posts map[[2]int]*sound.Match)
 			c.readings = append(c.readings, weighed{r.Value, c.p * r.Weight})
 		}
 	}
-	c.p *= 0.7 + 0.3*best.Weight
+	c.p *= min(1, 0.4+0.7*best.Weight)
 	return true
 }
+
+// speaksFor is what a figure in its place says for the words beside it, in
+// log-odds: the longer the figure, the less it stands there by chance.
+func speaksFor(r figures.Reading) float64 {
+	return r.Weight * min(2, 0.7*float64(r.Parts))
+}
+
+// headed weighs a flap setting found by sound: figures are said all the time,
+// so the first word must be heard for itself.
+func headed(head float64) float64 { return max(0, min(1, (0.42-head)/0.27)) }
 
 // links are words that may stand between a phrase and its figure.
 var links = set("to", "at", "is", "are", "now", "going", "set", "coming", "about", "around", "of", "uh", "um", "and", "on", "the", "that's")
@@ -202,12 +228,12 @@ func (h *hearing) crosses(first, end int) bool {
 	return false
 }
 
-// small are everyday words that a recogniser seldom writes for a word of
+// everyday are common words that a recogniser seldom writes for a word of
 // another meaning, since it knows them best.
-var small = set("a", "an", "and", "are", "as", "at", "be", "been", "but", "by", "can", "did", "do", "does", "for", "from", "had", "has", "have", "he",
+var everyday = set("uh", "um", "ah", "oh", "er", "hmm", "yeah", "yes", "well", "a", "an", "and", "are", "as", "at", "be", "been", "but", "by", "can", "did", "do", "does", "for", "from", "had", "has", "have", "he",
 	"her", "here", "him", "his", "how", "i", "i'm", "if", "in", "is", "it", "it's", "just", "like", "me", "my", "no", "not", "of", "or", "our", "she", "so",
 	"some", "than", "that", "that's", "the", "their", "them", "then", "there", "these", "they", "this", "those", "to", "too", "was", "we", "we're", "were",
-	"what", "when", "where", "which", "who", "why", "will", "with", "would", "yes", "you", "you're", "your")
+	"what", "when", "where", "which", "who", "why", "will", "with", "would", "you", "you're", "your")
 
 // smallWordCost is what it costs a match, in phonemes, to take such a word for
 // one of its own.
@@ -216,7 +242,8 @@ const smallWordCost = 0.45
 func (h *hearing) smallWords(m *sound.Match) float64 {
 	c := 0.0
 	for i := m.First; i < m.End; i++ {
-		if w := h.stream.tokens[i].text; small[w] && !h.finder.words[m.Phrase][w] {
+		inside := i > m.First && i < m.End-1
+		if w := h.stream.tokens[i].text; everyday[w] && !(inside && fill[w]) && !h.finder.words[m.Phrase][w] {
 			c += smallWordCost
 		}
 	}
@@ -232,8 +259,8 @@ func (h *hearing) flow(first, end int) float64 {
 		switch gap := h.stream.pause(i); {
 		case t.broken:
 			return 0
-		case gap > 1:
-			w = min(w, 0.6)
+		case gap > 1.2:
+			w = min(w, 0.7)
 		case t.stop:
 			w = min(w, 0.6)
 		case t.comma:
@@ -268,7 +295,7 @@ func (h *hearing) byItself(first, end int) bool {
 // in their figures only, and keeps the best of the rest.
 func merge(cs []candidate) []candidate {
 	slices.SortStableFunc(cs, func(a, b candidate) int {
-		return cmp.Or(cmp.Compare(a.callout, b.callout), cmp.Compare(a.first, b.first), cmp.Compare(a.end, b.end), cmp.Compare(b.worth(), a.worth()))
+		return cmp.Or(cmp.Compare(a.callout, b.callout), cmp.Compare(a.first, b.first), cmp.Compare(a.end, b.end), cmp.Compare(a.cost, b.cost), cmp.Compare(b.worth(), a.worth()))
 	})
 	var out []candidate
 	for _, c := range cs {
@@ -281,7 +308,7 @@ func merge(cs []candidate) []candidate {
 		for _, r := range c.readings {
 			if i := slices.IndexFunc(k.readings, func(w weighed) bool { return w.value == r.value }); i >= 0 {
 				k.readings[i].weight = max(k.readings[i].weight, r.weight)
-			} else if r.weight >= leastBelief/2 {
+			} else {
 				k.readings = append(k.readings, r)
 			}
 		}

@@ -25,7 +25,11 @@ type stream struct {
 	tokens []token
 	raw    []string
 	broken []bool
+	light  []bool
 }
+
+// fill are words that people put into any call: "carb heat is now on".
+var fill = set("is", "are", "now", "comes", "come", "coming", "goes", "going", "the", "a", "all", "uh", "um", "to", "at", "my", "our", "your", "it", "here", "just")
 
 // Pauses, in seconds.
 const (
@@ -65,8 +69,9 @@ func streams(t *transcript.Transcript) []*stream {
 		last[u.Channel] = i
 	}
 	for _, s := range out {
-		s.broken = make([]bool, len(s.tokens))
+		s.broken, s.light = make([]bool, len(s.tokens)), make([]bool, len(s.tokens))
 		for i := range s.tokens {
+			s.light[i] = fill[s.tokens[i].text]
 			s.broken[i] = s.tokens[i].broken
 		}
 	}

@@ -36,6 +36,11 @@ type atom struct {
 
 func (a *atom) number() bool { return digit <= a.kind && a.kind <= numeral }
 
+// partOfFigure says whether a figure cannot well start or stop beside the atom.
+func (a *atom) partOfFigure() bool {
+	return a.number() && !a.hom || a.kind == hundred || a.kind == thousand || a.kind == point
+}
+
 // numbers maps a spoken word to the digits it stands for. niner, fife, tree,
 // fower, ait and the rest are the ICAO Annex 10 pronunciations as a recogniser
 // may spell them.

@@ -14,6 +14,9 @@ type Reading struct {
 	// End, or one past the unit when a unit follows ("knots").
 	First, End, UnitEnd int
 	Value               float64
+	// Parts is how many spoken pieces it was made of: number words, or the
+	// digits of a written number.
+	Parts int
 	// Quantity is the slot's, or what the words themselves say; "" when
 	// neither decides.
 	Quantity Quantity
@@ -96,7 +99,7 @@ func (l *Line) Before(end int, q Quantity) []Reading {
 			if r.End != end {
 				continue
 			}
-			if p := l.start[w] - 1; p >= 0 && l.atoms[p].number() && !l.atoms[p].hom && !l.atoms[p].brk {
+			if p := l.start[w] - 1; p >= 0 && l.atoms[p].partOfFigure() && !l.atoms[p].brk {
 				r.Weight *= midway
 			}
 			out = append(out, r)
@@ -152,7 +155,7 @@ func (l *Line) read(w int, q Quantity, expected bool) []Reading {
 
 func rank(rs []Reading) {
 	slices.SortStableFunc(rs, func(a, b Reading) int {
-		return cmp.Or(cmp.Compare(b.Weight, a.Weight), cmp.Compare(b.End, a.End), cmp.Compare(a.Value, b.Value))
+		return cmp.Or(cmp.Compare(b.Weight, a.Weight), cmp.Compare(b.End, a.End), cmp.Compare(a.First, b.First), cmp.Compare(a.Value, b.Value))
 	})
 }
 
@@ -165,7 +168,7 @@ func (l *Line) finish(out []Reading, w, from int, pt part, q Quantity, level, ex
 	if !l.atoms[pt.end-1].last && !l.onlyUnit(pt.end) {
 		return out // ends inside a written word
 	}
-	r := Reading{First: w, End: l.atoms[pt.end-1].word + 1, Value: pt.value, Quantity: q}
+	r := Reading{First: w, End: l.atoms[pt.end-1].word + 1, Value: pt.value, Parts: l.parts(from, pt.end), Quantity: q}
 	r.UnitEnd = r.End
 	said := l.saidBefore(from)
 	if pt.end < len(l.atoms) && !l.atoms[pt.end-1].brk {
@@ -303,6 +306,19 @@ func (l *Line) unitAt(i int) (Quantity, int) {
 		}
 	}
 	return u, 1
+}
+
+func (l *Line) parts(from, end int) int {
+	n := 0
+	for _, a := range l.atoms[from:end] {
+		switch {
+		case a.kind == numeral:
+			n += len(a.digits) + len(a.frac)
+		case a.kind != other && a.kind != filler && a.kind != and:
+			n++
+		}
+	}
+	return n
 }
 
 // onlyUnit says whether atom i is a unit written onto the number before it.

@@ -199,10 +199,22 @@ func TestFiguresInRunningTextNameTheirQuantity(t *testing.T) {
 }
 
 func TestAFigureBeforeItsUnitIsReadWhole(t *testing.T) {
-	words := strings.Fields("hold it there sixty five knots please")
-	rs := NewLine(words).Before(5, Airspeed)
-	if len(rs) == 0 || rs[0].Value != 65 || rs[0].First != 3 {
-		t.Fatalf("got %+v, want 65 from word 3", rs)
+	for _, c := range []struct {
+		words string
+		end   int
+		as    Quantity
+		want  float64
+		first int
+	}{
+		{"hold it there sixty five knots please", 5, Airspeed, 65, 3},
+		{"three thousand five hundred feet", 4, Altitude, 3500, 0},
+		{"heading two seven zero, sixty five knots", 6, Airspeed, 65, 4},
+		{"climb 3,500 feet", 2, Altitude, 3500, 1},
+	} {
+		rs := NewLine(strings.Fields(c.words)).Before(c.end, c.as)
+		if len(rs) == 0 || rs[0].Value != c.want || rs[0].First != c.first {
+			t.Errorf("%q: got %+v, want %v from word %d", c.words, rs, c.want, c.first)
+		}
 	}
 }
 

@@ -68,7 +68,7 @@ func plausible(q Quantity, v float64) float64 {
 		case !whole || !within(0, 60000):
 			return 0
 		case v < 100:
-			return 0.2
+			return 0.1
 		case multiple(100):
 			return 1
 		case multiple(10):

@@ -6,32 +6,67 @@ type Line struct {
 	word   []int32 // of each phoneme
 	start  []int32 // first phoneme of each word, and the total at the end
 	broken []bool  // no phrase may run across the end of this word
+
+	add  []float32 // what each phoneme costs where a phrase does not expect it
+	adds []int32   // the same in units
+
+	// What it costs to take no part of the phonemes of a word before (lead) or
+	// from (rest) this one; 0 at the word's edge.
+	lead, rest []float32
 }
 
+// leftover is the share of the cost of an added phoneme that is paid for the
+// rest of a heard word of which a phrase takes only part.
+const leftover = 0.7
+
+// lightness is the share of its cost a phoneme of a light word has.
+const lightness = 0.2
+
 // NewLine gives each word its phonemes through say (usually Say, or a cache of
-// it). broken, when not nil, marks the words after which a phrase cannot go on.
-func NewLine(words []string, say func(string) []Phone, broken []bool) *Line {
+// it). broken, when not nil, marks the words after which a phrase cannot go on;
+// light marks those that may be put into any phrase ("carb heat is now on").
+func NewLine(words []string, say func(string) []Phone, broken, light []bool) *Line {
 	l := &Line{broken: broken, start: make([]int32, 0, len(words)+1)}
 	for i, w := range words {
 		l.start = append(l.start, int32(len(l.phones)))
 		for _, p := range say(w) {
 			l.phones = append(l.phones, p)
 			l.word = append(l.word, int32(i))
+			cost := addTable[p]
+			if light != nil && light[i] {
+				cost *= lightness
+			}
+			l.add = append(l.add, cost)
+			l.adds = append(l.adds, int32(cost*unit))
 		}
 	}
-	l.start = append(l.start, int32(len(l.phones)))
+	n := len(l.phones)
+	l.start = append(l.start, int32(n))
+	l.lead, l.rest = make([]float32, n+1), make([]float32, n+1)
+	for j := 1; j < n; j++ {
+		if l.word[j] == l.word[j-1] {
+			l.lead[j] = l.lead[j-1] + leftover*addTable[l.phones[j-1]]
+		}
+	}
+	for j := n - 1; j > 0; j-- {
+		if l.word[j] == l.word[j-1] {
+			l.rest[j] = leftover * addTable[l.phones[j]]
+			if j+1 < n && l.word[j+1] == l.word[j] {
+				l.rest[j] += l.rest[j+1]
+			}
+		}
+	}
 	return l
 }
-
-func (l *Line) words() int { return len(l.start) - 1 }
 
 // Phrase is a phrase to look for, in phonemes.
 type Phrase struct {
 	phones []Phone
-	word   []int // of each phoneme
-	final  []bool
+	word   []int     // of each phoneme
+	place  []uint8   // of each phoneme in its word: inner, final, onset
 	weigh  []float64 // weight of each word
 	Weight float64   // what it would cost to hear nothing of it
+	limit  float64   // the cost beyond which a match is not worth telling
 }
 
 // NewPhrase makes a phrase of plain words.
@@ -43,12 +78,20 @@ func NewPhrase(words []string) Phrase {
 		for k, ph := range said {
 			p.phones = append(p.phones, ph)
 			p.word = append(p.word, i)
-			p.final = append(p.final, k == len(said)-1)
+			switch {
+			case k == len(said)-1:
+				p.place = append(p.place, final)
+			case k == 0:
+				p.place = append(p.place, onset)
+			default:
+				p.place = append(p.place, inner)
+			}
 			sum += drop(ph, k == len(said)-1)
 		}
 		p.weigh = append(p.weigh, sum)
 		p.Weight += sum
 	}
+	p.limit = costAt(Prospect, p.Weight)
 	return p
 }
 
@@ -62,18 +105,13 @@ type Match struct {
 	Cost       float64 // sum of the alignment's costs; 0 is a perfect match
 	Weight     float64 // the phrase's weight, the cost of hearing nothing of it
 	Worst      float64 // cost over weight of the worst heard word, in [0,1]
+	Head       float64 // cost over weight of the first word, in [0,1]
 }
-
-// leftover is the share of the cost of an added phoneme that is paid for the
-// rest of a heard word of which a phrase takes only part.
-const leftover = 0.7
-
-// hopeless is the cost over weight beyond which a match is no longer of use.
-const hopeless = 0.45
 
 // aligner holds the tables of one search so that they are made once.
 type aligner struct {
-	cost []float64
+	rows []int32
+	cost []float32
 	from []uint8
 }
 
@@ -84,42 +122,110 @@ const (
 	fromAdd
 )
 
+// least is a floor under the cost of p in heard, from the phonemes there are in
+// whatever order.
+func (p *Phrase) least(heard []Phone) float32 {
+	var there uint64
+	for _, h := range heard {
+		there |= 1 << h.Plain()
+	}
+	sum := float32(0)
+	for i, ph := range p.phones {
+		if there&(1<<ph.Plain()) != 0 {
+			continue
+		}
+		place := p.place[i]
+		cheapest := dropTable[place][ph]
+		for _, c := range nearest[place][ph] {
+			if c.cost >= cheapest {
+				break
+			}
+			if there&(1<<c.phone) != 0 {
+				cheapest = c.cost
+				break
+			}
+		}
+		sum += cheapest
+	}
+	return sum
+}
+
+// promising says whether p can match between phonemes lo and hi of l at all. It
+// computes the cost table of window row by row without keeping it, in whole
+// numbers for speed, and gives up as soon as a whole row is past hope, since
+// costs only grow.
+func (a *aligner) promising(p *Phrase, l *Line, lo, hi int) bool {
+	heard := l.phones[lo:hi]
+	if p.least(heard) > float32(p.limit) {
+		return false
+	}
+	limit := int32(p.limit*unit) + int32(len(p.phones)) // rounding
+	n := hi - lo
+	if cap(a.rows) < n+1 {
+		a.rows = make([]int32, 2*n+2)
+	}
+	row := a.rows[:n+1]
+	for j, c := range l.lead[lo:hi] {
+		row[j] = int32(c * unit)
+	}
+	row[n] = 0
+	adds := l.adds[lo:hi]
+	row = row[:len(heard)+1]
+	for i, ph := range p.phones {
+		place := p.place[i]
+		costs, d := &subUnits[place][ph&(codes-1)], dropUnits[place][ph&(codes-1)]
+		diagonal := row[0]
+		left := diagonal + d
+		row[0] = left
+		least := left
+		for j, h := range heard {
+			up := row[j+1]
+			c := min(diagonal+costs[h&(codes-1)], up+d, left+adds[j])
+			diagonal, left = up, c
+			row[j+1] = c
+			least = min(least, c)
+		}
+		if least > limit {
+			return false
+		}
+	}
+	for j := 1; j < n; j++ {
+		if row[j]+int32(l.rest[lo+j]*unit) <= limit {
+			return true
+		}
+	}
+	return row[n] <= limit
+}
+
 // window finds the best matches of p that lie between phonemes lo and hi of
-// line l, at most one for each stretch of words. lo and hi are word edges.
+// line l, which are word edges, at most one for each stretch of words. A phrase
+// may start and end inside a word, at the price of what it leaves over.
 func (a *aligner) window(dst []Match, p *Phrase, id int, l *Line, lo, hi int) []Match {
 	m, n := len(p.phones), hi-lo
 	w := n + 1
 	if cap(a.cost) < (m+1)*w {
-		a.cost, a.from = make([]float64, 2*(m+1)*w), make([]uint8, 2*(m+1)*w)
+		a.cost, a.from = make([]float32, 2*(m+1)*w), make([]uint8, 2*(m+1)*w)
 	}
 	cost, from := a.cost[:(m+1)*w], a.from[:(m+1)*w]
-	// A phrase may start at any word; starting inside one costs what is left out.
-	lead := 0.0
-	for j := 0; j <= n; j++ {
-		if j == n || l.start[l.word[lo+j]] == int32(lo+j) {
-			lead = 0
-		}
-		cost[j], from[j] = lead, fromStart
-		if j < n {
-			lead += leftover * add(l.phones[lo+j])
-		}
-	}
+	copy(cost, l.lead[lo:hi])
+	cost[n] = 0
+	clear(from[:w])
 	for i := 1; i <= m; i++ {
-		ph, final := p.phones[i-1], p.final[i-1]
-		d := drop(ph, final)
+		ph, f := p.phones[i-1], p.place[i-1]
+		d := dropTable[f][ph]
 		row, prev := cost[i*w:(i+1)*w], cost[(i-1)*w:i*w]
 		back := from[i*w : (i+1)*w]
 		row[0], back[0] = prev[0]+d, fromDrop
 		for j := 1; j <= n; j++ {
 			h := l.phones[lo+j-1]
-			c, f := prev[j-1]+substitute(ph, h, final), fromSub
+			c, k := prev[j-1]+subTable[f][ph][h], fromSub
 			if x := prev[j] + d; x < c {
-				c, f = x, fromDrop
+				c, k = x, fromDrop
 			}
-			if x := row[j-1] + add(h); x < c {
-				c, f = x, fromAdd
+			if x := row[j-1] + l.add[lo+j-1]; x < c {
+				c, k = x, fromAdd
 			}
-			row[j], back[j] = c, f
+			row[j], back[j] = c, k
 		}
 	}
 	return a.pick(dst, p, id, l, lo, n)
@@ -128,22 +234,20 @@ func (a *aligner) window(dst []Match, p *Phrase, id int, l *Line, lo, hi int) []
 // pick reads the best non-overlapping matches out of the table.
 func (a *aligner) pick(dst []Match, p *Phrase, id int, l *Line, lo, n int) []Match {
 	m, w := len(p.phones), n+1
+	limit := float32(p.limit)
 	first := len(dst)
-	tail := 0.0
 	for j := n; j >= 1; j-- {
-		if j == n || l.start[l.word[lo+j]] == int32(lo+j) {
-			tail = 0
+		total := a.cost[m*w+j]
+		if j < n {
+			total += l.rest[lo+j]
 		}
-		total := a.cost[m*w+j] + tail
-		tail += leftover * add(l.phones[lo+j-1])
-		if total > hopeless*p.Weight {
+		if total > limit {
 			continue
 		}
-		mt := a.trace(p, id, l, lo, j, w, total)
-		if mt.End <= mt.First || mt.Worst > 1 {
-			continue
+		mt := a.trace(p, id, l, lo, j, w, float64(total))
+		if mt.End > mt.First {
+			dst = keepBest(dst, first, mt)
 		}
-		dst = keepBest(dst, first, mt)
 	}
 	return dst
 }
@@ -179,11 +283,8 @@ func better(a, b Match) bool {
 func (a *aligner) trace(p *Phrase, id int, l *Line, lo, j, w int, total float64) Match {
 	m := len(p.phones)
 	end := j
-	var stack [16]float64
-	spent := stack[:0]
-	for range p.weigh {
-		spent = append(spent, 0)
-	}
+	var stack [maxPhraseWords]float32
+	spent := stack[:len(p.weigh)]
 	i := m
 	firstUsed, lastUsed := -1, -1
 	for i > 0 {
@@ -210,12 +311,16 @@ func (a *aligner) trace(p *Phrase, id int, l *Line, lo, j, w int, total float64)
 		return mt
 	}
 	spent[0] += a.cost[j]
-	spent[len(spent)-1] += total - a.cost[m*w+end]
+	spent[len(spent)-1] += float32(total) - a.cost[m*w+end]
 	mt.First, mt.End = int(l.word[lo+firstUsed]), int(l.word[lo+lastUsed])+1
 	for k, c := range spent {
 		// Very short words weigh as much as two phonemes, or one slip would
 		// count as a whole word missed.
-		mt.Worst = max(mt.Worst, min(1, c/max(p.weigh[k], 1.8)))
+		share := min(1, float64(c)/max(p.weigh[k], 1.8))
+		mt.Worst = max(mt.Worst, share)
+		if k == 0 {
+			mt.Head = share
+		}
 	}
 	return mt
 }

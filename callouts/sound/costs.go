@@ -1,6 +1,10 @@
 package sound
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+)
 
 // How far apart two phonemes are, in [0,1], by how they are made: place, manner
 // and voicing of consonants; height, backness and rounding of vowels. The
@@ -157,3 +161,84 @@ func drop(p Phone, final bool) float64 {
 
 // add is the cost of hearing h where nothing is expected.
 func add(h Phone) float64 { return 0.8 * drop(h, true) }
+
+// The same as tables, by phoneme with its reduced bit, for the inner loop.
+const codes = 128
+
+type costRow [codes]float32
+
+// Where a phoneme sits in its word.
+const (
+	inner = iota
+	final
+	onset
+	places
+)
+
+// unit is how many whole units make a cost of 1.
+const unit = 1 << 10
+
+// onsetStress weighs the consonant a word starts with, by which it is known
+// more than by the rest.
+const onsetStress = 1.7
+
+var (
+	subTable  [places][codes]costRow
+	dropTable [places][codes]float32
+	addTable  [codes]float32
+	// In whole units, rounded down.
+	subUnits  [places][codes][codes]int32
+	dropUnits [places][codes]int32
+	// nearest lists the plain phonemes by what they cost in place of one,
+	// stressed or not, cheapest first.
+	nearest [places][codes][]neighbour
+)
+
+type neighbour struct {
+	phone Phone
+	cost  float32
+}
+
+func init() {
+	for p := Phone(0); p < codes; p++ {
+		if !p.valid() {
+			continue
+		}
+		addTable[p] = float32(add(p))
+		for f := range places {
+			dropTable[f][p] = float32(drop(p, f == final))
+			for h := Phone(0); h < codes; h++ {
+				if h.valid() {
+					subTable[f][p][h] = float32(substitute(p, h, f == final))
+					if f == onset && !p.vowel() && p.Plain() != HH {
+						subTable[f][p][h] = min(1.2, onsetStress*subTable[f][p][h])
+					}
+				}
+			}
+		}
+	}
+}
+
+func init() {
+	for place := range places {
+		for p := Phone(0); p < codes; p++ {
+			if !p.valid() {
+				continue
+			}
+			dropUnits[place][p] = int32(dropTable[place][p] * unit)
+			for h := range subTable[place][p] {
+				subUnits[place][p][h] = int32(subTable[place][p][h] * unit)
+			}
+			for h := Phone(1); h < phones; h++ {
+				c := subTable[place][p][h]
+				if h.vowel() {
+					c = min(c, subTable[place][p][h|reduced])
+				}
+				nearest[place][p] = append(nearest[place][p], neighbour{h, c})
+			}
+			slices.SortFunc(nearest[place][p], func(a, b neighbour) int { return cmp.Compare(a.cost, b.cost) })
+		}
+	}
+}
+
+func (p Phone) valid() bool { return p.Plain() > 0 && p.Plain() < phones }

@@ -1,6 +1,11 @@
 package sound
 
-import "slices"
+import (
+	"math/bits"
+	"runtime"
+	"slices"
+	"sync"
+)
 
 // Index finds many phrases in long lines. It looks for short runs of phoneme
 // classes first, which survive most slips of a recogniser, and aligns only where
@@ -13,6 +18,7 @@ type Index struct {
 
 type post struct {
 	phrase, offset int32
+	run            int32 // which run of its phrase
 }
 
 // classes groups phonemes that recognisers take for one another. Class 0 is left
@@ -46,17 +52,11 @@ func NewIndex(phrases []Phrase) *Index {
 	for id := range phrases {
 		n := 0
 		eachGram(phrases[id].phones, func(g, at int) {
-			x.posts[g] = append(x.posts[g], post{int32(id), int32(at)})
+			x.posts[g] = append(x.posts[g], post{int32(id), int32(at), int32(n)})
 			n++
 		})
-		switch {
-		case n <= 4:
-			x.need[id] = 1
-		case n <= 8:
-			x.need[id] = 2
-		default:
-			x.need[id] = 3
-		}
+		// A slip changes the class of one phoneme and with it three runs.
+		x.need[id] = max(1, (n+1)/3)
 	}
 	return x
 }
@@ -83,51 +83,91 @@ func eachGram(ps []Phone, f func(gram, at int)) {
 // phrase before its runs no longer count together.
 const slack = 4
 
-type hit struct{ start, offset int32 }
+// A tally counts the different runs of one phrase found with about the same
+// start, in steps of slack phonemes. A phrase needs few at a time: runs come in
+// order, so starts lie within a phrase's length of one another.
+type tally struct {
+	step int32
+	runs uint32 // set of runs by offset
+}
+
+const (
+	tallies  = 16
+	maxSteps = tallies - 2
+	longest  = maxSteps * slack // phonemes in the longest phrase
+)
 
 // Search returns the matches of all phrases in l, by phrase and then by place.
 func (x *Index) Search(l *Line) []Match {
-	hits := make([][]hit, len(x.phrases))
-	eachGram(l.phones, func(g, at int) {
-		for _, p := range x.posts[g] {
-			hits[p.phrase] = append(hits[p.phrase], hit{int32(at) - p.offset, p.offset})
-		}
-	})
+	found := x.places(l)
+	parts := make([][]Match, runtime.GOMAXPROCS(0))
+	var wg sync.WaitGroup
+	for k := range parts {
+		wg.Go(func() {
+			from, to := k*len(found)/len(parts), (k+1)*len(found)/len(parts)
+			parts[k] = x.align(l, found, from, to)
+		})
+	}
+	wg.Wait()
+	return slices.Concat(parts...)
+}
+
+// align searches around the places found for the phrases [first, end).
+func (x *Index) align(l *Line, found [][]int32, first, end int) []Match {
 	var a aligner
 	var out []Match
-	for id, hs := range hits {
-		if len(hs) < x.need[id] {
-			continue
-		}
-		slices.SortFunc(hs, func(a, b hit) int { return int(a.start - b.start) })
-		p := &x.phrases[id]
-		for i := 0; i < len(hs); {
-			j := i + 1
-			for j < len(hs) && hs[j].start-hs[j-1].start <= slack {
-				j++
-			}
-			if distinct(hs[i:j]) >= x.need[id] {
-				lo := int(hs[i].start) - slack
-				hi := int(hs[j-1].start) + p.Len() + slack
+	for id := first; id < end; id++ {
+		// Windows that overlap are searched as one.
+		lo, hi := -1, -1
+		reach := x.phrases[id].Len() + 2*slack + slack/2
+		for _, start := range found[id] {
+			from := int(start) - slack/2
+			if from > hi {
 				out = x.stretches(out, &a, id, l, lo, hi)
+				lo = from
 			}
-			i = j
+			hi = max(hi, int(start)+reach)
 		}
+		out = x.stretches(out, &a, id, l, lo, hi)
 	}
 	return out
 }
 
-func distinct(hs []hit) int {
-	var seen uint64
-	n := 0
-	for _, h := range hs {
-		bit := uint64(1) << min(h.offset, 63)
-		if seen&bit == 0 {
-			seen |= bit
-			n++
+// places lists, for each phrase, about where enough of its runs start together.
+func (x *Index) places(l *Line) [][]int32 {
+	found := make([][]int32, len(x.phrases))
+	table := make([][tallies]tally, len(x.phrases))
+	for i := range table {
+		for k := range table[i] {
+			table[i][k].step = -1
 		}
 	}
-	return n
+	eachGram(l.phones, func(g, at int) {
+		for _, p := range x.posts[g] {
+			step := (int32(at) - p.offset + longest) / slack
+			row := &table[p.phrase]
+			t, before := &row[step%tallies], &row[(step-1)%tallies]
+			if t.step != step {
+				*t = tally{step: step}
+			}
+			t.runs |= 1 << (p.run % 32)
+			runs := t.runs
+			if before.step == step-1 {
+				runs |= before.runs
+			}
+			if bits.OnesCount32(runs) < x.need[p.phrase] {
+				continue
+			}
+			start := (step-1)*slack - longest
+			if f := found[p.phrase]; len(f) == 0 || f[len(f)-1] != start {
+				found[p.phrase] = append(f, start)
+			}
+		}
+	})
+	for _, f := range found {
+		slices.Sort(f)
+	}
+	return found
 }
 
 // stretches aligns between phonemes lo and hi, widened to whole words and cut
@@ -143,7 +183,7 @@ func (x *Index) stretches(out []Match, a *aligner, id int, l *Line, lo, hi int) 
 		for e < last && (l.broken == nil || !l.broken[e]) {
 			e++
 		}
-		if s, t := int(l.start[w]), int(l.start[e+1]); t > s {
+		if s, t := int(l.start[w]), int(l.start[e+1]); t > s && a.promising(&x.phrases[id], l, s, t) {
 			out = a.window(out, &x.phrases[id], id, l, s, t)
 		}
 		w = e + 1
@@ -156,7 +196,7 @@ func (x *Index) stretches(out []Match, a *aligner, id int, l *Line, lo, hi int) 
 func (p Phrase) Findable() bool {
 	found := false
 	eachGram(p.phones, func(int, int) { found = true })
-	return found && len(p.weigh) <= maxPhraseWords
+	return found && len(p.weigh) <= maxPhraseWords && len(p.phones) <= longest
 }
 
 const maxPhraseWords = 16

@@ -37,7 +37,7 @@ people needs their consent under local law. Audio stays on this machine.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
-	root.AddCommand(newSetup(), newVersion())
+	root.AddCommand(newDebrief(), newProcedures(), newSetup(), newVersion())
 	return root
 }
 

@@ -1,0 +1,73 @@
+package callouts
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"sidetone/audio/transcript"
+)
+
+func builtinFinder(t testing.TB) (*Lexicon, *Finder) {
+	t.Helper()
+	lex, err := Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := NewFinder(lex)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return lex, f
+}
+
+// said makes an utterance of a line, a word every third of a second; "|" is a
+// pause of one second.
+func said(at float64, line string) transcript.Utterance {
+	u := transcript.Utterance{Start: at}
+	for w := range strings.FieldsSeq(line) {
+		if w == "|" {
+			at++
+			continue
+		}
+		u.Words = append(u.Words, transcript.Word{Text: w, Start: at, End: at + 0.3, Confidence: 1})
+		at += 0.33
+	}
+	u.End = at
+	u.Text = strings.ReplaceAll(line, "| ", "")
+	return u
+}
+
+func line(s string) *transcript.Transcript {
+	return &transcript.Transcript{Utterances: []transcript.Utterance{said(0, s)}}
+}
+
+// brief writes calls as "id=value" with the stance when it is not done.
+func brief(calls []Call) string {
+	var out []string
+	for _, c := range calls {
+		s := c.ID
+		if c.Value != nil {
+			s += fmt.Sprintf("=%v", *c.Value)
+		}
+		if c.Corrected != nil {
+			s += fmt.Sprintf("(not %v)", *c.Corrected)
+		}
+		if c.Stance != Done {
+			s += " " + string(c.Stance)
+		}
+		out = append(out, s)
+	}
+	return strings.Join(out, ", ")
+}
+
+// sure keeps the calls that are more likely than not.
+func sure(calls []Call) []Call {
+	var out []Call
+	for _, c := range calls {
+		if c.Confidence >= 0.5 {
+			out = append(out, c)
+		}
+	}
+	return out
+}
