@@ -26,7 +26,7 @@ var may = map[string][]string{
 	"timeline/report":  {"audio/transcript", "callouts", "rules", "timeline"},
 	"timeline/logbook": {"audio/transcript", "callouts", "rules", "timeline"},
 	"timeline/desk":    {"audio/transcript", "callouts", "rules", "timeline", "timeline/report", "timeline/logbook"},
-	"cmd": {"audio", "audio/transcript", "audio/recognise", "callouts", "rules", "timeline",
+	"cmd": {"audio", "audio/transcript", "audio/recognise", "audio/hear", "callouts", "rules", "timeline",
 		"timeline/report", "timeline/logbook", "timeline/desk"},
 }
 
