@@ -243,7 +243,7 @@ func (h *hearing) smallWords(m *sound.Match) float64 {
 	c := 0.0
 	for i := m.First; i < m.End; i++ {
 		inside := i > m.First && i < m.End-1
-		if w := h.stream.tokens[i].text; everyday[w] && !(inside && fill[w]) && !h.finder.words[m.Phrase][w] {
+		if w := h.stream.tokens[i].text; (everyday[w] && !fill[w] || fill[w] && !inside) && !h.finder.words[m.Phrase][w] {
 			c += smallWordCost
 		}
 	}

@@ -28,6 +28,7 @@ type atom struct {
 	hom    bool    // a number only where one is expected: "to" for "two"
 	oh     bool    // zero only beside other digits: "oh"
 	brk    bool    // punctuation follows
+	halt   bool    // and it ends a sentence
 	first  bool    // first atom of its word
 	last   bool    // last atom of its word
 	level  bool    // a flight level, "FL190"
@@ -59,7 +60,7 @@ var numbers = map[string]string{
 // only inside a figure somebody waits for.
 var homophones = map[string]string{
 	"to": "2", "too": "2", "for": "4", "fore": "4", "won": "1", "ate": "8",
-	"tree": "3", "free": "3", "sicks": "6", "nina": "9", "miner": "9", "minor": "9", "tin": "10",
+	"tree": "3", "free": "3", "eighth": "8", "sicks": "6", "nina": "9", "miner": "9", "minor": "9", "tin": "10",
 }
 
 var unitOf = map[string]Quantity{
@@ -74,7 +75,10 @@ var unitOf = map[string]Quantity{
 // degrees is a unit shared by headings, flaps and bank.
 const degrees Quantity = "degrees"
 
-const breaks = ",.;:?!…"
+const (
+	breaks = ",.;:?!…"
+	halts  = ".;?!"
+)
 
 // atomise splits words as written by people or recognisers into atoms.
 func atomise(words []string) []atom {
@@ -82,6 +86,7 @@ func atomise(words []string) []atom {
 	for w, text := range words {
 		text = strings.ToLower(strings.Trim(text, " \t\"'“”‘’()[]"))
 		brk := strings.ContainsAny(lastRune(text), breaks)
+		halt := strings.ContainsAny(lastRune(text), halts)
 		text = strings.Trim(text, breaks+"-–—\"'“”‘’()[]")
 		n := len(out)
 		for _, piece := range strings.FieldsFunc(text, func(r rune) bool { return r == '-' || r == '–' || r == '—' || r == ' ' || r == '/' }) {
@@ -92,7 +97,7 @@ func atomise(words []string) []atom {
 		}
 		out[n].first = true
 		out[len(out)-1].last = true
-		out[len(out)-1].brk = brk
+		out[len(out)-1].brk, out[len(out)-1].halt = brk, halt
 	}
 	return out
 }

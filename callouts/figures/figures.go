@@ -129,7 +129,6 @@ type part struct {
 	digits int // length when it is a plain digit string, else 0
 	weight float64
 	sure   bool // rests on at least one word that is a number by itself
-	whole  bool // nothing but digits so far: hundred, thousand or point may follow
 }
 
 // read enumerates the readings starting at word w.
@@ -201,7 +200,10 @@ func (l *Line) finish(out []Reading, w, from int, pt part, q Quantity, level, ex
 	} else if said != "" && !agrees(said, q) {
 		return out
 	}
-	weight := pt.weight * l.stop(pt.end, expected)
+	weight := pt.weight
+	if q != Heading || pt.digits != 3 { // a heading is whole with three digits
+		weight *= l.stop(pt.end, expected)
+	}
 	out = add(out, r, weight*form(r.Quantity, pt), pt)
 	for _, v := range shorthand(r.Quantity, pt, level) {
 		r.Value = v
@@ -228,7 +230,11 @@ func add(out []Reading, r Reading, weight float64, pt part) []Reading {
 // digits (AIM 4-2-10).
 func form(q Quantity, pt part) float64 {
 	switch {
-	case q == Heading && pt.digits != 3:
+	case q == Heading && pt.digits == 3:
+		return 1
+	case q == Heading && pt.digits == 1:
+		return 0.25
+	case q == Heading:
 		return 0.6
 	case q != Heading && q != "" && q != Frequency && q != Count && pt.digits > 1 && pt.value < math.Pow10(pt.digits-1):
 		return 0.5 // a leading zero belongs to headings
@@ -266,7 +272,14 @@ func agrees(said, q Quantity) bool {
 
 // stop weighs the end of a reading by what follows it.
 func (l *Line) stop(end int, expected bool) float64 {
-	if end >= len(l.atoms) || l.atoms[end-1].brk {
+	if end >= len(l.atoms) || l.atoms[end-1].halt {
+		return 1
+	}
+	if last := &l.atoms[end-1]; last.brk {
+		// "four thousand, five hundred"
+		if last.kind == thousand && end+1 < len(l.atoms) && l.atoms[end].number() && l.atoms[end+1].kind == hundred {
+			return midway
+		}
 		return 1
 	}
 	switch a := &l.atoms[end]; {
@@ -504,7 +517,7 @@ func (p *parser) bare(i int) []part {
 // scaled reads what follows a run as "hundred" or "thousand".
 func (p *parser) scaled(out []part, r run) []part {
 	i := p.skip(r.end)
-	if i >= len(p.atoms) || len(r.digits) > 2 || r.value() == 0 {
+	if i >= len(p.atoms) || len(r.digits) > 2 || r.digits[0] == '0' {
 		return out
 	}
 	switch a := &p.atoms[i]; {
@@ -548,8 +561,11 @@ func (p *parser) past(i int) int {
 
 // join weighs what lies between "hundred" and the tail that starts at i.
 func (p *parser) join(i int) float64 {
-	if p.atoms[i-1].brk {
+	switch a := &p.atoms[i-1]; {
+	case a.halt:
 		return across * 0.5
+	case a.brk:
+		return across
 	}
 	return 1
 }

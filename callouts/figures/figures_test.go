@@ -136,6 +136,9 @@ func TestTheSlotPicksAmongTheReadings(t *testing.T) {
 		{"power seventeen", RPM, 1700, 1},
 		{"altitude three thousand five", Altitude, 3500, 3},
 		{"altitude three point five", Altitude, 3500, 3},
+		{"level four thousand, five hundred.", Altitude, 4500, 4},
+		{"level four thousand. five hundred people", Altitude, 4000, 2},
+		{"heading one eighth zero", Heading, 180, 3},
 	} {
 		rs := NewLine(strings.Fields(c.words)).At(1, c.as)
 		if len(rs) == 0 || rs[0].Value != c.want || rs[0].End-rs[0].First != c.taken {

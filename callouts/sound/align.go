@@ -20,7 +20,7 @@ type Line struct {
 const leftover = 0.7
 
 // lightness is the share of its cost a phoneme of a light word has.
-const lightness = 0.2
+const lightness = 0.1
 
 // NewLine gives each word its phonemes through say (usually Say, or a cache of
 // it). broken, when not nil, marks the words after which a phrase cannot go on;
@@ -283,8 +283,9 @@ func better(a, b Match) bool {
 func (a *aligner) trace(p *Phrase, id int, l *Line, lo, j, w int, total float64) Match {
 	m := len(p.phones)
 	end := j
-	var stack [maxPhraseWords]float32
-	spent := stack[:len(p.weigh)]
+	var costs [maxPhraseWords]float32
+	var heard [maxPhraseWords]bool
+	spent := costs[:len(p.weigh)]
 	i := m
 	firstUsed, lastUsed := -1, -1
 	for i > 0 {
@@ -293,6 +294,7 @@ func (a *aligner) trace(p *Phrase, id int, l *Line, lo, j, w int, total float64)
 		switch a.from[at] {
 		case fromSub:
 			spent[word] += a.cost[at] - a.cost[at-w-1]
+			heard[word] = true
 			firstUsed = j - 1
 			if lastUsed < 0 {
 				lastUsed = j - 1
@@ -317,6 +319,9 @@ func (a *aligner) trace(p *Phrase, id int, l *Line, lo, j, w int, total float64)
 		// Very short words weigh as much as two phonemes, or one slip would
 		// count as a whole word missed.
 		share := min(1, float64(c)/max(p.weigh[k], 1.8))
+		if !heard[k] {
+			share = 1
+		}
 		mt.Worst = max(mt.Worst, share)
 		if k == 0 {
 			mt.Head = share

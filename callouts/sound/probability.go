@@ -16,6 +16,10 @@ const (
 	calCost      = 28.0
 	calShort     = 20.0
 	calWorst     = 1.3
+	// A word missed altogether, set by hand: the words left out of a short call
+	// are the ones that tell "carb heat on" from "carb heat off".
+	calMissing     = 8.0
+	calMissingFrom = 0.55
 	// calCeiling is the belief in words that match to the phoneme: recognisers
 	// invent whole phrases too.
 	calCeiling = 0.98
@@ -37,7 +41,7 @@ func (m Match) ProbabilityWith(evidence float64) float64 {
 	if m.Weight <= 0 {
 		return 0
 	}
-	x := evidence + calIntercept - calCost*m.Cost/m.Weight - calShort/m.Weight - calWorst*m.Worst
+	x := evidence + calIntercept - calCost*m.Cost/m.Weight - calShort/m.Weight - calWorst*m.Worst - calMissing*max(0, m.Worst-calMissingFrom)
 	return calCeiling / (1 + math.Exp(-x))
 }
 
