@@ -46,7 +46,7 @@ looked for. A procedure or aircraft is the name of a built-in one (see:
 sidetone procedures list) or a YAML file.
 
 The audio stays on this machine. Exit status: 0 when a debrief was made,
-whatever it says, 2 when the command is misspelt, 1 when it failed.`,
+whatever it says; 2 when the command line is wrong; 1 when it failed.`,
 		Example: `  sidetone debrief lesson.wav
   sidetone debrief lesson.wav --procedure slow-flight-clean --aircraft trainer.yaml
   sidetone debrief lesson.wav --json - | jq .maneuvers[].findings

