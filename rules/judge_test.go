@@ -226,6 +226,14 @@ func TestVerdictsInSentences(t *testing.T) {
 			[]string{"trim unsure"}, "trim", "",
 		},
 		{
+			"trim is clear before the power is back, and next to nothing is heard after it",
+			func(l rulestest.Lesson, at func(string) int) rulestest.Lesson {
+				l[at("trim")].Confidence = 0.05
+				return append(l, rulestest.Call("trim-set", l[at("power-back")].Start-2))
+			},
+			[]string{"trim out-of-order"}, "trim", "Trim set at 0:58 came before power back at 1:00.",
+		},
+		{
 			"airspeed and trim may come in either order",
 			func(l rulestest.Lesson, at func(string) int) rulestest.Lesson {
 				return l.Moved(at("trim"), at("airspeed"))

@@ -124,6 +124,8 @@ func TestWhatIsFoundInALesson(t *testing.T) {
 		{"one begun without carb heat", flown(t, clean, 0, "carb-heat-on"), []string{clean}},
 		{"one in landing configuration of which a third is not heard",
 			flown(t, landing, 0, "power-back", "flaps-second", "trim", "positive-rate", "carb-heat-cold"), []string{landing}},
+		{"one in landing configuration of which three flap calls are heard",
+			flown(t, landing, 0, "flaps-second", "flaps-third", "flaps-to-second", "positive-rate"), []string{landing}},
 		{"nothing where only the recovery is heard",
 			flown(t, clean, 0, "carb-heat-on", "power-back", "nose-up", "airspeed", "trim"), nil},
 		{"nothing in an approach to land", approach(0), nil},
