@@ -23,7 +23,7 @@ func sidetone(t *testing.T, args ...string) (code int, stdout, stderr string) {
 	return code, out.String(), errs.String()
 }
 
-func put(t *testing.T, path string, content []byte) string {
+func put(t testing.TB, path string, content []byte) string {
 	t.Helper()
 	if err := os.WriteFile(path, content, 0o600); err != nil {
 		t.Fatal(err)
@@ -193,7 +193,7 @@ func TestATruncatedRecordingIsReadAsFarAsItGoesAndSaysSo(t *testing.T) {
 }
 
 // captions writes the words of a whole clean maneuver, with trim before power.
-func captions(t *testing.T, dir string) string {
+func captions(t testing.TB, dir string) string {
 	t.Helper()
 	words := []string{"Carb heat on", "Trim set", "Power back seventeen hundred", "Nose up", "Airspeed six five knots", "Full power", "Carb heat cold", "Cruise power", "Trim set"}
 	var b strings.Builder
