@@ -274,7 +274,7 @@ func (j *judging) step(s int) StepResult {
 // is about something else, so neither is noted.
 func (j *judging) twice(s int) {
 	st := &j.steps[s]
-	if st.Value != nil {
+	if st.Value != nil || st.Repeats {
 		return
 	}
 	begun, after := math.MaxInt, -1
@@ -516,6 +516,12 @@ func (j *judging) spare(s int) int {
 func (j *judging) innocent(s int) *callouts.Call {
 	p := j.problem
 	p.options, p.none, p.late = slices.Clone(p.options), slices.Clone(p.none), forbidding
+	p.delays = nil // those of faulty steps are paid for as they are
+	for _, d := range j.problem.delays {
+		if d.step == s || !j.faulty(d.step, j.choices) {
+			p.delays = append(p.delays, d)
+		}
+	}
 	for o := range j.steps {
 		if j.steps[o].Optional || o != s && j.faulty(o, j.choices) {
 			continue
@@ -532,6 +538,11 @@ func (j *judging) innocent(s int) *callouts.Call {
 		p.options[o], p.none[o] = good, forbidding
 	}
 	choices, total := j.solver.solve(&p)
+	for _, d := range j.problem.delays {
+		if d.step != s && j.problem.isLate(j.choices, d) {
+			total += costLate
+		}
+	}
 	for o := range j.steps {
 		if j.faulty(o, j.choices) && o != s {
 			continue

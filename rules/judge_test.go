@@ -251,6 +251,20 @@ func TestVerdictsInSentences(t *testing.T) {
 	}
 }
 
+// Trimming after each stage of flap is good practice (common practice, no source).
+func TestTrimmingAfterEachStageOfFlapIsNothingToTalkAbout(t *testing.T) {
+	pl := plan(t, "slow-flight-landing")
+	lesson, ids := rulestest.Perfect(pl, 0)
+	var l rulestest.Lesson
+	for i, c := range lesson {
+		l = append(l, c)
+		if strings.HasPrefix(ids[i], "flaps-") {
+			l = append(l, rulestest.Call("trim-set", c.Start+3))
+		}
+	}
+	wantTold(t, judge(pl, l))
+}
+
 func TestFlapsUpBeforeAPositiveRateIsTheFlapsFault(t *testing.T) {
 	pl := plan(t, "slow-flight-landing")
 	lesson, ids := rulestest.Perfect(pl, 0)

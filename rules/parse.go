@@ -84,6 +84,7 @@ type stepFile struct {
 	After     at[oneOrMany]  `yaml:"after"`
 	Anytime   at[bool]       `yaml:"anytime"`
 	Optional  bool           `yaml:"optional"`
+	Repeats   bool           `yaml:"repeats"`
 	When      at[string]     `yaml:"when"`
 	Within    at[withinFile] `yaml:"within"`
 	Severity  at[string]     `yaml:"severity"`
@@ -116,7 +117,7 @@ type factFile struct {
 
 var (
 	procedureKeys = []string{"id", "title", "summary", "aircraft", "never_with", "phases", "steps", "call", "value", "of", "target",
-		"tolerance", "plus", "minus", "optional", "after", "anytime", "when", "within", "seconds", "severity", "reference", "teach"}
+		"tolerance", "plus", "minus", "optional", "repeats", "after", "anytime", "when", "within", "seconds", "severity", "reference", "teach"}
 	aircraftKeys = []string{"id", "title", "facts", "value", "unit"}
 
 	quantities = []callouts.Quantity{callouts.Altitude, callouts.Heading, callouts.Airspeed, callouts.RPM,
@@ -241,7 +242,7 @@ func (r *reader) step(in at[stepFile]) *Step {
 		name = "the step"
 	}
 	s := &Step{
-		ID: v.ID.v, Title: v.Title.v, Anytime: v.Anytime.v, Optional: v.Optional, When: v.When.v,
+		ID: v.ID.v, Title: v.Title.v, Anytime: v.Anytime.v, Optional: v.Optional, Repeats: v.Repeats, When: v.When.v,
 		Severity: Important, Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach),
 	}
 	s.pos.when = v.When.at

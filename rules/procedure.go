@@ -45,6 +45,9 @@ type Step struct {
 	Anytime bool
 	// Optional steps are shown when heard and never held against anyone.
 	Optional bool
+	// Repeats marks calls rightly made earlier as well, such as trimming after
+	// each stage of flap.
+	Repeats bool
 	// When is a condition over aircraft facts; "" means always.
 	When string
 	// Within asks for the call soon after another, nil when it may take its time.

@@ -65,7 +65,8 @@ func FindPlans(calls []callouts.Call, plans []*rules.Plan) []rules.Assessment {
 
 // FindAttempts judges the attempts at one procedure the user says was flown.
 // Where none stands out, the stretch that fits best is judged, however little
-// was heard. The result is empty only when no step of it was heard at all.
+// was heard. The result is empty only when nothing was heard of the steps that
+// have a place in its order.
 func FindAttempts(calls []callouts.Call, p *rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, error) {
 	plan, err := rules.Bind(p, ac)
 	if err != nil {
