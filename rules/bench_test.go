@@ -41,6 +41,19 @@ func chain(b *testing.B, n int) *rules.Plan {
 	return pl
 }
 
+// BenchmarkJudgeLesson is what is judged in earnest: a maneuver as it is flown.
+func BenchmarkJudgeLesson(b *testing.B) {
+	pl := plan(b, "slow-flight-landing")
+	lesson, _ := rulestest.Perfect(pl, 0)
+	lesson = lesson.Without(7).Moved(14, 12)
+	b.ReportAllocs()
+	for b.Loop() {
+		pl.Judge(lesson, 0, len(lesson))
+	}
+}
+
+// BenchmarkJudge strews the calls, of any confidence, without regard to the
+// order: the hardest there is to explain, and no lesson.
 func BenchmarkJudge(b *testing.B) {
 	for _, steps := range []int{10, 20, 40} {
 		for _, calls := range []int{20, 200, 2000} {
