@@ -5,7 +5,7 @@ MODELS   := bin/models
 VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo development)
 TOOLS    := ffmpeg sox flite sctk chromium asterisk-core-sounds-en-wav
 
-.PHONY: build models demo test test-tools style bench demo-audio clean
+.PHONY: build models demo test test-tools style bench demo-audio picture clean
 
 build:
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -37,6 +37,13 @@ bench: models
 # The demo lesson's audio, from its script (needs flite).
 demo-audio:
 	$(GO) run ./cmd/lessonmaker -o testdata/demo/lesson.wav testdata/demo/lesson.yaml
+
+# The README's picture, from the demo lesson (needs chromium).
+picture: demo
+	chromium --headless --no-sandbox --disable-gpu --disable-quic --no-first-run \
+		--disable-background-networking --disable-component-update --disable-sync \
+		--user-data-dir=$$(mktemp -d) --hide-scrollbars --window-size=1280,1880 \
+		--screenshot=testdata/demo/debrief.png file://$(CURDIR)/bin/demo.debrief.html
 
 clean:
 	rm -rf bin
