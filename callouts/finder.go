@@ -100,6 +100,20 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 			}
 		}
 	}
+	// A figure beside a phrase may speak for it; other phrases stand alone.
+	helped := make([]bool, len(phrases))
+	for _, p := range f.patterns {
+		for _, id := range []int{p.pre, p.post} {
+			if id >= 0 && p.slot {
+				helped[id] = true
+			}
+		}
+	}
+	for id := range phrases {
+		if !helped[id] {
+			phrases[id] = phrases[id].From(leastBelief)
+		}
+	}
 	f.index = sound.NewIndex(phrases)
 	return f, nil
 }

@@ -37,12 +37,15 @@ type weighed struct {
 }
 
 // worth is what choosing a candidate adds to the explanation of the words: its
-// belief times the sound it explains, less a price for every call so that one
-// long call beats two short ones.
-func (c *candidate) worth() float64 { return c.p*(c.weight-c.cost) - callPrice }
+// belief times the sound it explains, less what it gets wrong and a price for
+// every call so that one long call beats two short ones.
+func (c *candidate) worth() float64 { return c.p*(c.weight-slipPrice*c.cost) - callPrice }
 
 const (
 	callPrice = 0.8
+	// slipPrice is how many well heard phonemes one wrong phoneme outweighs: a
+	// longer phrase must not win by taking in a word that is none of its own.
+	slipPrice = 3
 	// leastBelief is the belief below which a call is not worth telling about.
 	leastBelief = 0.3
 	// readingShare is how likely a reading must be beside the likeliest to be

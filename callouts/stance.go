@@ -99,6 +99,10 @@ func (h *hearing) sentence(i int) int {
 	return a
 }
 
+// openers is how many words may stand before the cue that opens a sentence:
+// "the common mistake".
+const openers = 3
+
 // sentenceGap is a pause, in seconds, that ends a sentence.
 const sentenceGap = 0.9
 
@@ -109,6 +113,7 @@ func (h *hearing) applies(q cue, s, a, b, first, end int) bool {
 	if q.scope == sentenceScope {
 		from = s
 	}
+	opened := s + openers
 	from = max(from, first-reach, first-q.within)
 	for i := from; i < first; i++ {
 		// A cue may run into the call: "don't trim".
@@ -118,7 +123,7 @@ func (h *hearing) applies(q cue, s, a, b, first, end int) bool {
 		if q.opens && !h.opening(i, s, a) {
 			continue
 		}
-		if q.scope == sentenceScope && h.released(i+len(q.words), first) {
+		if i < a && (i > opened || h.released(i+len(q.words), first)) {
 			continue
 		}
 		return true

@@ -18,7 +18,7 @@ type scope uint8
 
 const (
 	clauseScope   scope = iota // the clause it is in
-	sentenceScope              // the sentence from there on
+	sentenceScope              // its sentence from there on when it opens it, else its clause
 )
 
 // Words that part clauses, words of a speaker who turns to the present, words
@@ -38,7 +38,8 @@ var stanceCues = concat(
 	cues(Ordered, clauseScope, 90, 6, false, "don't forget", "do not forget", "don't forget to", "remember to", "make sure", "be sure"),
 
 	// Not done.
-	cues(Denied, clauseScope, 80, 5, false, "don't", "do not", "not", "no", "not yet", "never mind", "without", "haven't", "hasn't", "didn't", "isn't", "aren't", "won't", "can't", "cannot", "leave"),
+	cues(Denied, clauseScope, 80, 2, false, "not", "no"),
+	cues(Denied, clauseScope, 80, 5, false, "don't", "do not", "not yet", "never mind", "without", "haven't", "hasn't", "didn't", "isn't", "aren't", "won't", "can't", "cannot", "leave"),
 	cues(Denied, sentenceScope, 80, 6, false, "hold off", "not ready", "wait on", "wait with"),
 
 	// Spoken of: what could be, was, or tends to be.
@@ -52,16 +53,19 @@ var stanceCues = concat(
 
 	// Asked.
 	cues(Asked, clauseScope, 75, 5, true, "is", "is the", "is your", "is our", "are", "are the", "are your", "are we", "did", "did you", "did we", "do", "do you", "do we", "does", "has", "have you", "have we", "was", "were", "what", "what's", "which", "where", "where's", "how", "how's", "how about", "who", "why", "why is", "shall", "shall we", "shall i", "should", "should we", "should i", "may i", "can i", "can we"),
-	cues(Asked, sentenceScope, 75, 8, true, "did you", "do you", "have you", "what about", "how about", "where is", "where are", "what is", "what are", "why did", "why do", "when do", "when did", "when should", "tell me"),
+	cues(Asked, clauseScope, 75, 8, true, "did you", "do you", "have you", "what about", "how about", "where is", "where are", "what is", "what are", "why did", "why do", "when do", "when did", "when should", "tell me"),
 
 	// For later.
-	cues(Announced, clauseScope, 60, 7, false, "going to", "gonna", "i'll", "we'll", "you'll", "i will", "we will", "you will", "will", "about to", "ready to", "plan to", "planning", "want to do", "looking for", "wait for", "waiting for", "until", "expect", "coming up on"),
-	cues(Announced, sentenceScope, 60, 10, false, "in a moment", "in a minute", "in a second", "in a bit", "in just a", "later", "next time", "next up", "next we", "after that", "when you", "when we", "when i", "when the", "as soon as", "once you", "once we", "once the", "once i", "the plan is", "first we'll", "then we'll"),
+	cues(Announced, clauseScope, 60, 7, false, "going to", "gonna", "i'll", "we'll", "you'll", "i will", "we will", "you will", "will", "about to", "ready to", "plan to", "planning", "want to do", "looking for", "wait for", "waiting for", "until", "expect", "coming up on", "later"),
+	cues(Announced, sentenceScope, 60, 10, false, "in a moment", "in a minute", "in a second", "in a bit", "in just a", "next time", "next up", "next we", "after that", "when you", "when we", "when i", "when the", "as soon as", "once you", "once we", "once the", "once i", "the plan is", "first we'll", "then we'll"),
 
 	// Told to do it.
-	cues(Ordered, sentenceScope, 50, 5, false, "give me", "let's have", "let's get", "let's go", "let's see", "let's", "go ahead and", "go ahead", "i want", "i'd like", "i need", "you need", "we need", "you want", "we want", "can you", "could you", "would you", "will you", "please", "i want you to", "you can"),
+	cues(Ordered, clauseScope, 50, 5, false, "give me", "let's have", "let's get", "let's go", "let's", "go ahead and", "go ahead", "i want", "i'd like", "i need", "you need", "we need", "you want", "we want", "can you", "could you", "would you", "will you", "please", "i want you to", "you can"),
 	cues(Ordered, clauseScope, 50, 4, true, "bring", "bring the", "set", "put", "put the", "put your", "pull", "pull the", "push", "push the", "add", "give", "get", "get the", "get your", "take", "take the", "reduce", "reduce the", "lower", "raise", "keep", "keep the", "hold", "select", "select the", "make", "turn", "check", "check the", "check your", "call", "say", "go"),
-	cues(Ordered, clauseScope, 50, 3, false, "your", "you"),
+	cues(Ordered, clauseScope, 50, 3, false, "your"),
+
+	// Said of the present by the one who does it, in words that look like an order.
+	cues(Done, clauseScope, 51, 5, false, "let's see", "let me see", "i've got", "we've got", "i have", "we have", "we are", "i'm", "we're"),
 )
 
 // afterCues are tagged on right behind a call, even after a pause.

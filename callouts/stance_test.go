@@ -66,6 +66,14 @@ func TestTheWordsAroundACallTellHowItIsMeant(t *testing.T) {
 		{"never flaps up before positive rate", "flaps-up talked-about, positive-rate talked-about"},
 		{"you would have needed full power", "full-power talked-about"},
 
+		// What is mentioned in passing does not touch the call after the comma.
+		{"that was better than last week, flaps ten", "flaps=10"},
+		{"Let's see, airspeed six five.", "airspeed=65"},
+		{"we'll look at that later, trim set", "trim-set"},
+		{"do you see the lake, power back", "power-back"},
+		{"that's not bad at all, flaps ten", "flaps=10"},
+		{"thank you, flaps up", "flaps-up"},
+
 		// A cue far away does not touch a call said by itself.
 		{"last time you forgot the carb heat okay carb heat on power back", "carb-heat-on, power-back"},
 		{"If you look left you see the river and the town and the bridge. Carb heat on.", "carb-heat-on"},

@@ -91,7 +91,14 @@ func NewPhrase(words []string) Phrase {
 		p.weigh = append(p.weigh, sum)
 		p.Weight += sum
 	}
-	p.limit = costAt(Prospect, p.Weight)
+	return p.From(0)
+}
+
+// From is the phrase with only such matches found as reach a probability by
+// themselves: the more is asked, the faster the search. Nothing below Prospect
+// is ever found.
+func (p Phrase) From(probability float64) Phrase {
+	p.limit = costAt(max(Prospect, probability), p.Weight)
 	return p
 }
 
@@ -169,32 +176,31 @@ func (a *aligner) promising(p *Phrase, l *Line, lo, hi int) bool {
 		row[j] = int32(c * unit)
 	}
 	row[n] = 0
-	adds := l.adds[lo:hi]
-	row = row[:len(heard)+1]
+	edge, row := row[0], row[1:][:len(heard)] // lengths the compiler can see
+	adds := l.adds[lo:hi][:len(heard)]
 	for i, ph := range p.phones {
 		place := p.place[i]
 		costs, d := &subUnits[place][ph&(codes-1)], dropUnits[place][ph&(codes-1)]
-		diagonal := row[0]
-		left := diagonal + d
-		row[0] = left
-		least := left
+		diagonal := edge
+		edge += d
+		left, least := edge, edge
 		for j, h := range heard {
-			up := row[j+1]
+			up := row[j]
 			c := min(diagonal+costs[h&(codes-1)], up+d, left+adds[j])
 			diagonal, left = up, c
-			row[j+1] = c
+			row[j] = c
 			least = min(least, c)
 		}
 		if least > limit {
 			return false
 		}
 	}
-	for j := 1; j < n; j++ {
-		if row[j]+int32(l.rest[lo+j]*unit) <= limit {
+	for j, c := range row[:n-1] {
+		if c+int32(l.rest[lo+j+1]*unit) <= limit {
 			return true
 		}
 	}
-	return row[n] <= limit
+	return row[n-1] <= limit
 }
 
 // window finds the best matches of p that lie between phonemes lo and hi of

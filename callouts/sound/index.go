@@ -1,8 +1,7 @@
 package sound
 
 import (
-	"math/bits"
-	"runtime"
+	"cmp"
 	"slices"
 	"sync"
 )
@@ -12,13 +11,20 @@ import (
 // enough of a phrase's runs are found in their order.
 type Index struct {
 	phrases []Phrase
-	posts   [grams][]post
-	need    []int
+	shards  []shard
+	need    []int32 // rarity of the runs that must be found together
 }
+
+// shard holds the runs of every shards-th phrase; shards are searched side by
+// side.
+type shard [grams][]post
+
+const shards = 8
 
 type post struct {
 	phrase, offset int32
-	run            int32 // which run of its phrase
+	run            uint32 // which run of its phrase, as a set
+	rarity         int32
 }
 
 // classes groups phonemes that recognisers take for one another. Class 0 is left
@@ -46,17 +52,33 @@ var classOf = func() (c [phones]uint16) {
 	return c
 }()
 
+// needed is the share of a phrase's rarity that must be found, in percent: a
+// slip changes the class of one phoneme and with it three runs.
+const needed = 34
+
+// surprise is about how rare each class is in English, in tenths of a bit
+// (counted over the dictionary).
+var surprise = [classes]int32{0, 15, 37, 33, 31, 39, 31, 27}
+
+// rarity of a run is how little it is found by chance.
+func rarity(gram int) int32 {
+	return surprise[gram/classes/classes] + surprise[gram/classes%classes] + surprise[gram%classes]
+}
+
 // NewIndex prepares the phrases for searching.
 func NewIndex(phrases []Phrase) *Index {
-	x := &Index{phrases: phrases, need: make([]int, len(phrases))}
+	x := &Index{phrases: phrases, shards: make([]shard, shards), need: make([]int32, len(phrases))}
 	for id := range phrases {
-		n := 0
+		n, sum := 0, int32(0)
 		eachGram(phrases[id].phones, func(g, at int) {
-			x.posts[g] = append(x.posts[g], post{int32(id), int32(at), int32(n)})
+			r := rarity(g)
+			posts := &x.shards[id%shards][g]
+			*posts = append(*posts, post{int32(id), int32(at), 1 << (n % 32), r})
 			n++
+			sum += r
 		})
 		// A slip changes the class of one phoneme and with it three runs.
-		x.need[id] = max(1, (n+1)/3)
+		x.need[id] = sum * needed / 100
 	}
 	return x
 }
@@ -88,35 +110,37 @@ const slack = 4
 // order, so starts lie within a phrase's length of one another.
 type tally struct {
 	step int32
-	runs uint32 // set of runs by offset
+	runs uint32 // set of runs
+	sum  int32  // their rarity
 }
 
 const (
 	tallies  = 16
-	maxSteps = tallies - 2
+	maxSteps = tallies - 3
 	longest  = maxSteps * slack // phonemes in the longest phrase
+	origin   = longest + slack  // keeps steps above 0
 )
 
 // Search returns the matches of all phrases in l, by phrase and then by place.
 func (x *Index) Search(l *Line) []Match {
-	found := x.places(l)
-	parts := make([][]Match, runtime.GOMAXPROCS(0))
+	parts := make([][]Match, shards)
 	var wg sync.WaitGroup
 	for k := range parts {
-		wg.Go(func() {
-			from, to := k*len(found)/len(parts), (k+1)*len(found)/len(parts)
-			parts[k] = x.align(l, found, from, to)
-		})
+		wg.Go(func() { parts[k] = x.align(l, x.places(l, k)) })
 	}
 	wg.Wait()
-	return slices.Concat(parts...)
+	out := slices.Concat(parts...)
+	slices.SortStableFunc(out, func(a, b Match) int {
+		return cmp.Or(cmp.Compare(a.Phrase, b.Phrase), cmp.Compare(a.First, b.First))
+	})
+	return out
 }
 
-// align searches around the places found for the phrases [first, end).
-func (x *Index) align(l *Line, found [][]int32, first, end int) []Match {
+// align searches around the places found for each phrase.
+func (x *Index) align(l *Line, found [][]int32) []Match {
 	var a aligner
 	var out []Match
-	for id := first; id < end; id++ {
+	for id := range found {
 		// Windows that overlap are searched as one.
 		lo, hi := -1, -1
 		reach := x.phrases[id].Len() + 2*slack + slack/2
@@ -133,8 +157,8 @@ func (x *Index) align(l *Line, found [][]int32, first, end int) []Match {
 	return out
 }
 
-// places lists, for each phrase, about where enough of its runs start together.
-func (x *Index) places(l *Line) [][]int32 {
+// places lists, for each phrase of shard k, about where enough of its runs start together.
+func (x *Index) places(l *Line, k int) [][]int32 {
 	found := make([][]int32, len(x.phrases))
 	table := make([][tallies]tally, len(x.phrases))
 	for i := range table {
@@ -142,25 +166,32 @@ func (x *Index) places(l *Line) [][]int32 {
 			table[i][k].step = -1
 		}
 	}
+	posts := &x.shards[k]
 	eachGram(l.phones, func(g, at int) {
-		for _, p := range x.posts[g] {
-			step := (int32(at) - p.offset + longest) / slack
+		for _, p := range posts[g] {
+			step := (int32(at) - p.offset + origin) / slack
 			row := &table[p.phrase]
-			t, before := &row[step%tallies], &row[(step-1)%tallies]
+			t := &row[step%tallies]
 			if t.step != step {
 				*t = tally{step: step}
 			}
-			t.runs |= 1 << (p.run % 32)
-			runs := t.runs
-			if before.step == step-1 {
-				runs |= before.runs
+			if t.runs&p.run == 0 {
+				t.runs |= p.run
+				t.sum += p.rarity
 			}
-			if bits.OnesCount32(runs) < x.need[p.phrase] {
-				continue
-			}
-			start := (step-1)*slack - longest
-			if f := found[p.phrase]; len(f) == 0 || f[len(f)-1] != start {
-				found[p.phrase] = append(f, start)
+			// A start near the edge of its step may have companions beyond it.
+			for _, from := range [2]int32{step - 1, step} {
+				sum := t.sum
+				if other := &row[(2*from+1-step)%tallies]; other.step == 2*from+1-step {
+					sum += other.sum
+				}
+				if sum < x.need[p.phrase] {
+					continue
+				}
+				start := from*slack - origin
+				if f := found[p.phrase]; len(f) == 0 || f[len(f)-1] != start {
+					found[p.phrase] = append(f, start)
+				}
 			}
 		}
 	})
