@@ -15,8 +15,7 @@ import (
 type Finder struct {
 	lexicon  *Lexicon
 	index    *sound.Index
-	phrases  []string          // text of each phrase of the index
-	words    []map[string]bool // its words
+	words    []map[string]bool // of each phrase of the index
 	patterns []pattern         // every way to make a call
 	byPhrase map[int][]int     // phrase to the patterns it starts the search for
 }
@@ -55,7 +54,6 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 			id = len(phrases)
 			ids[key] = id
 			phrases = append(phrases, sound.NewPhrase(words))
-			f.phrases = append(f.phrases, key)
 			set := map[string]bool{}
 			for w := range strings.FieldsSeq(key) {
 				set[w] = true
