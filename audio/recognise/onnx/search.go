@@ -85,7 +85,28 @@ func (r *Recogniser) search(ctx context.Context, hidden onnxruntime.Value, limit
 		open = slices.DeleteFunc(open, func(h hypothesis) bool { return h.promise() < bar-searchDepth })
 	}
 	slices.SortFunc(finished, func(a, b hypothesis) int { return cmp.Compare(b.promise(), a.promise()) })
-	return finished[:min(n, len(finished))], nil
+	return r.distinct(finished, n), nil
+}
+
+// distinct keeps the first n that differ by more than a full stop at the end.
+func (r *Recogniser) distinct(hs []hypothesis, n int) []hypothesis {
+	var kept []hypothesis
+	bare := func(h hypothesis) []token {
+		if h.id() == r.marks[0] {
+			return h.tokens[:len(h.tokens)-1]
+		}
+		return h.tokens
+	}
+	same := func(a, b token) bool { return a.id == b.id }
+	for _, h := range hs {
+		if len(kept) == n {
+			break
+		}
+		if !slices.ContainsFunc(kept, func(k hypothesis) bool { return slices.EqualFunc(bare(k), bare(h), same) }) {
+			kept = append(kept, h)
+		}
+	}
+	return kept
 }
 
 // extend gives the continuations of hypotheses by one token, logits having a

@@ -3,6 +3,7 @@ package onnx
 import (
 	"context"
 	"math"
+	"strings"
 
 	onnxruntime "github.com/yalue/onnxruntime_go"
 
@@ -16,7 +17,14 @@ const longestCall = 5 * audio.Rate
 const sureWord = 0.6
 
 // finalists is how many rows of phrases are weighed against silence.
-const finalists = 6
+const finalists = 3
+
+// A free text of this many words is talk, and one of half as many is when the
+// model is at ease with it.
+const (
+	talkWords = 10
+	atEase    = 0.22 // nats a token
+)
 
 // muchMore: a free text that explains this many nats more of the sound than the
 // phrase holds more than the phrase.
@@ -26,7 +34,7 @@ const muchMore = 25.0
 // expected phrases that fit the sound better.
 func (r *Recogniser) understand(ctx context.Context, hidden onnxruntime.Value, samples, limit int) ([]token, error) {
 	free, heard, err := r.decode(ctx, hidden, limit)
-	if err != nil || r.expected == nil || samples > longestCall || r.plain(free) {
+	if err != nil || r.expected == nil || samples > longestCall || r.plain(free) || r.talk(free, heard) {
 		return free, err
 	}
 	found, err := r.search(ctx, hidden, limit, finalists)
@@ -69,6 +77,17 @@ func (r *Recogniser) plain(free []token) bool {
 		n--
 	}
 	return r.expected.holds(free[:n])
+}
+
+// talk says whether a free text is surely none of the expected phrases alone.
+func (r *Recogniser) talk(free []token, heard float64) bool {
+	words := 0
+	for _, t := range free {
+		if strings.HasPrefix(r.piece(t.id), " ") {
+			words++
+		}
+	}
+	return words >= talkWords || words >= talkWords/2 && -heard < atEase*float64(len(free)+1)
 }
 
 // believed gives the tokens of a phrase the probability that it was said, when
