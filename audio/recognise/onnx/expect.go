@@ -9,7 +9,7 @@ import (
 type node struct {
 	id    int64 // the last of them
 	next  map[int64]*node
-	ends  bool    // a phrase may end here
+	ends  int     // which phrase may end here, from 1; 0 is none
 	prior float64 // log-probability of id here when there is nothing to hear
 }
 
@@ -19,19 +19,19 @@ type expected struct{ opening, inside *node }
 
 func expect(t *tokeniser, phrases []string) *expected {
 	e := &expected{&node{id: startToken, next: map[int64]*node{}}, &node{id: startToken, next: map[int64]*node{}}}
-	for _, p := range phrases {
+	for i, p := range phrases {
 		p = strings.ToLower(p)
 		if ids, ok := t.encode(p); ok {
-			e.inside.add(ids)
+			e.inside.add(ids, i+1)
 		}
 		if ids, ok := t.encode(capital(p)); ok {
-			e.opening.add(ids)
+			e.opening.add(ids, i+1)
 		}
 	}
 	return e
 }
 
-func (n *node) add(ids []int64) {
+func (n *node) add(ids []int64, phrase int) {
 	for _, id := range ids {
 		child := n.next[id]
 		if child == nil {
@@ -40,7 +40,7 @@ func (n *node) add(ids []int64) {
 		}
 		n = child
 	}
-	n.ends = true
+	n.ends = phrase
 }
 
 // holds says whether the tokens are exactly one phrase.
@@ -51,7 +51,7 @@ func (e *expected) holds(tokens []token) bool {
 			return false
 		}
 	}
-	return n.ends
+	return n.ends > 0
 }
 
 func capital(s string) string {
@@ -59,4 +59,25 @@ func capital(s string) string {
 		return string(unicode.ToUpper(r)) + s[i+len(string(r)):]
 	}
 	return s
+}
+
+// joining words may stand before and between phrases.
+var (
+	joiningOpen   = []string{"Okay", "And", "Now", "So", "Right", "Then"}
+	joiningInside = []string{"and", "now", "then", "so", "okay"}
+)
+
+// joins lists the tokens that may follow a hypothesis without being of a phrase.
+func (r *Recogniser) joins(h hypothesis) []int64 {
+	switch {
+	case len(h.tokens) == 0:
+		return r.openJoins
+	case h.at != nil: // a whole phrase
+		return append(r.marks[:2:2], r.insideJoins...)
+	case h.id() == r.marks[0]:
+		return r.openJoins
+	case h.id() == r.marks[1]:
+		return r.insideJoins
+	}
+	return r.marks[1:2] // "okay, "
 }

@@ -39,6 +39,8 @@ type Recogniser struct {
 	heads, headSize  int64
 	caches           []int             // index in decoder outputs, for each past input, of what replaces it
 	expected         *expected         // phrases, nil when none are expected
+	openJoins        []int64           // words that may stand before a phrase, at the start of a sentence
+	insideJoins      []int64           // and within one
 	marks            []int64           // tokens that may stand between phrases: full stop, comma
 	silence          onnxruntime.Value // what the encoder makes of no sound
 }
@@ -72,6 +74,7 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 				r.marks = append(r.marks, id)
 			}
 		}
+		r.openJoins, r.insideJoins = t.single(joiningOpen), t.single(joiningInside)
 		if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
 			_ = r.Close()
 			return nil, err

@@ -21,7 +21,8 @@ const (
 	searchWidth  = 10
 	openingWidth = 20 // after the first token, which says little
 	priorWeight  = 0.6
-	mostPhrases  = 2
+	mostPhrases  = 5
+	mostJoins    = 2 // marks and small words between two phrases
 	// searchDepth, in nats: a hypothesis this far behind the best is dropped.
 	searchDepth = 14.0
 	// phrasePrice in nats: on speech that holds no call the best of some
@@ -29,6 +30,8 @@ const (
 	phrasePrice = 17.0
 	// evidenceScale turns nats beyond the price into a probability.
 	evidenceScale = 3.0
+	// endHeard is how likely the end must be for nothing more to be looked for.
+	endHeard = 0.5
 	// leastHeard bounds how unlikely the free text may make itself: a long
 	// unclear sentence is no evidence for a short call.
 	leastHeard = -4.0
@@ -44,8 +47,10 @@ type hypothesis struct {
 	score   float64 // log-probability given the sound
 	silent  float64 // about the same given silence
 	row     int     // of the cache
-	at      *node   // in the tree; nil right after a mark between phrases
+	at      *node   // in the tree; nil outside a phrase
 	phrases int
+	said    []int // the phrases before the one under way
+	joins   int   // marks and small words since the last phrase
 }
 
 // search finds the rows of expected phrases that fit the sound best, at most n,
@@ -84,13 +89,13 @@ func (r *Recogniser) search(ctx context.Context, hidden onnxruntime.Value, limit
 		}
 		open = slices.DeleteFunc(open, func(h hypothesis) bool { return h.promise() < bar-searchDepth })
 	}
-	slices.SortFunc(finished, func(a, b hypothesis) int { return cmp.Compare(b.promise(), a.promise()) })
+	slices.SortFunc(finished, func(a, b hypothesis) int { return cmp.Compare(b.worth(), a.worth()) })
 	return r.distinct(finished, n), nil
 }
 
-// distinct keeps the first n that differ by more than a full stop at the end.
+// distinct keeps the first of each number of phrases and then the next ones, n in
+// all, that differ by more than a full stop at the end.
 func (r *Recogniser) distinct(hs []hypothesis, n int) []hypothesis {
-	var kept []hypothesis
 	bare := func(h hypothesis) []token {
 		if h.id() == r.marks[0] {
 			return h.tokens[:len(h.tokens)-1]
@@ -98,12 +103,14 @@ func (r *Recogniser) distinct(hs []hypothesis, n int) []hypothesis {
 		return h.tokens
 	}
 	same := func(a, b token) bool { return a.id == b.id }
-	for _, h := range hs {
-		if len(kept) == n {
-			break
-		}
-		if !slices.ContainsFunc(kept, func(k hypothesis) bool { return slices.EqualFunc(bare(k), bare(h), same) }) {
-			kept = append(kept, h)
+	var kept []hypothesis
+	for _, firsts := range []bool{true, false} {
+		for _, h := range hs {
+			if len(kept) < n && !slices.ContainsFunc(kept, func(k hypothesis) bool {
+				return firsts && k.phrases == h.phrases || slices.EqualFunc(bare(k), bare(h), same)
+			}) {
+				kept = append(kept, h)
+			}
 		}
 	}
 	return kept
@@ -116,34 +123,49 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 	for i, h := range from {
 		row := logits[i*size : (i+1)*size]
 		sum := logSum(row, highest(row))
-		add := func(id int64, at *node, phrases int) {
+		grow := func(id int64, at *node, phrases int) {
 			p := float64(row[id]) - sum
 			next := hypothesis{score: h.score + p, silent: h.silent, row: i, at: at, phrases: phrases}
+			next.tokens = append(slices.Clip(h.tokens), token{id, p})
+			next.said = h.said
+			if phrases > h.phrases && h.at != nil {
+				next.said = append(slices.Clip(h.said), h.at.ends)
+			}
 			if at != nil {
 				next.silent += at.prior
 			} else {
-				next.silent += p // a mark is neither for nor against a phrase
+				next.joins = h.joins + 1
+				if h.at != nil {
+					next.said = append(slices.Clip(h.said), h.at.ends)
+				}
 			}
-			next.tokens = append(slices.Clip(h.tokens), token{id, p})
-			if next.promise() >= soFar(len(next.tokens)) {
+			if next.promise() >= soFar(len(next.tokens)) && !next.repeats(at) {
 				open = append(open, next)
 			}
 		}
 		if h.at != nil {
 			for id, n := range h.at.next {
-				add(id, n, h.phrases)
+				grow(id, n, h.phrases)
 			}
-			if !h.at.ends {
+			if h.at.ends == 0 {
 				continue
 			}
-			for _, id := range r.marks {
-				add(id, nil, h.phrases)
-			}
 		}
-		if h.at != nil || h.id() == r.marks[0] {
+		if h.phrases > 0 && (h.at != nil || h.id() == r.marks[0]) {
 			whole := h
 			whole.score += float64(row[endToken]) - sum
 			finished = append(finished, whole)
+		}
+		if len(h.tokens) > 0 && r.over(h, row, sum) {
+			if h.at != nil {
+				grow(r.marks[0], nil, h.phrases)
+			}
+			continue
+		}
+		if h.joins < mostJoins {
+			for _, id := range r.joins(h) {
+				grow(id, nil, h.phrases)
+			}
 		}
 		if h.phrases < mostPhrases {
 			root := r.expected.inside
@@ -151,7 +173,7 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 				root = r.expected.opening
 			}
 			for id, n := range root.next {
-				add(id, n, h.phrases+1)
+				grow(id, n, h.phrases+1)
 			}
 		}
 	}
@@ -163,9 +185,27 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 	return open[:min(width, len(open))], finished
 }
 
-// promise is the evidence for a hypothesis so far, less what a second phrase must bring.
-func (h hypothesis) promise() float64 {
-	return h.score - priorWeight*h.silent - phrasePrice*float64(max(0, h.phrases-1))
+// repeats says whether the phrase just ended was said before: the model falls
+// into loops where the sound is used up, people in a cockpit do not.
+func (h hypothesis) repeats(at *node) bool {
+	return at != nil && at.ends > 0 && slices.Contains(h.said, at.ends)
+}
+
+// over says whether the model hears nothing more to come after a hypothesis.
+func (r *Recogniser) over(h hypothesis, row []float32, sum float64) bool {
+	end := math.Exp(float64(row[endToken]) - sum)
+	if h.at == nil {
+		return end > endHeard
+	}
+	return end+math.Exp(float64(row[r.marks[0]])-sum) > endHeard
+}
+
+// promise is the evidence for a hypothesis so far.
+func (h hypothesis) promise() float64 { return h.score - priorWeight*h.silent }
+
+// worth is its evidence less what every phrase after the first must bring.
+func (h hypothesis) worth() float64 {
+	return h.promise() - phrasePrice*float64(max(0, h.phrases-1))
 }
 
 func (h hypothesis) id() int64 {

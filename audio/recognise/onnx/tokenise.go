@@ -63,3 +63,14 @@ func (t *tokeniser) word(w string) (ids []int64, ok bool) {
 	}
 	return ids, true
 }
+
+// single gives the tokens of those words that are one token each.
+func (t *tokeniser) single(words []string) []int64 {
+	var ids []int64
+	for _, w := range words {
+		if id, ok := t.ids[wordMark+w]; ok {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}

@@ -30,6 +30,9 @@ const (
 // phrase holds more than the phrase.
 const muchMore = 25.0
 
+// callTokens bounds how many tokens of calls so many samples can hold.
+func callTokens(samples int) int { return int(4.5*float64(samples)/audio.Rate) + 4 }
+
 // understand gives the tokens of a segment: as the model writes them, or the
 // expected phrases that fit the sound better.
 func (r *Recogniser) understand(ctx context.Context, hidden onnxruntime.Value, samples, limit int) ([]token, error) {
@@ -37,7 +40,7 @@ func (r *Recogniser) understand(ctx context.Context, hidden onnxruntime.Value, s
 	if err != nil || r.expected == nil || samples > longestCall || r.plain(free) || r.talk(free, heard) {
 		return free, err
 	}
-	found, err := r.search(ctx, hidden, limit, finalists)
+	found, err := r.search(ctx, hidden, callTokens(samples), finalists)
 	if err != nil || len(found) == 0 {
 		return free, err
 	}
