@@ -11,7 +11,7 @@ import (
 )
 
 // A segment longer than this is talk; it is left as the model writes it.
-const longestCall = 5 * audio.Rate
+const longestCall = 7 * audio.Rate
 
 // sureWord: a phrase written freely with every word this likely needs no search.
 const sureWord = 0.6
@@ -19,10 +19,10 @@ const sureWord = 0.6
 // finalists is how many rows of phrases are weighed against silence.
 const finalists = 3
 
-// A free text of this many words is talk, and one of half as many is when the
+// A free text of this many words is talk, and one of a third as many is when the
 // model is at ease with it.
 const (
-	talkWords = 10
+	talkWords = 16
 	atEase    = 0.22 // nats a token
 )
 
@@ -90,7 +90,7 @@ func (r *Recogniser) talk(free []token, heard float64) bool {
 			words++
 		}
 	}
-	return words >= talkWords || words >= talkWords/2 && -heard < atEase*float64(len(free)+1)
+	return words >= talkWords || words >= talkWords/3 && -heard < atEase*float64(len(free)+1)
 }
 
 // believed gives the tokens of a phrase the probability that it was said, when
