@@ -237,24 +237,24 @@ func (j *judging) step(s int) StepResult {
 		return r
 	case c.Confidence < fairlyHeard:
 		r.Verdict = Unsure
-		r.Reason = fmt.Sprintf("Perhaps %s at %s, heard as %q, but not clearly; listen there.", inSentence(st.Title), clock(c.Start), c.Heard)
+		r.Reason = fmt.Sprintf("Perhaps %s at %s, heard as %q, but not clearly; listen there.", inSentence(st.Title), Clock(c.Start), c.Heard)
 	case ch.kind == moved:
 		r.Verdict, r.Reason = OutOfOrder, j.outOfOrder(s, c)
 	case off:
 		r.Verdict = OffValue
-		r.Reason = fmt.Sprintf("%s at %s: %s was heard, %s.", st.Title, clock(c.Start), said, st.wanted())
+		r.Reason = fmt.Sprintf("%s at %s: %s was heard, %s.", st.Title, Clock(c.Start), said, st.wanted())
 	case late:
 		of := j.call(delay.of)
 		r.Verdict = Late
-		r.Reason = fmt.Sprintf("%s at %s came %.0f seconds after %s at %s; it is due within %.0f.", st.Title, clock(c.Start),
-			c.Start-of.Start, inSentence(j.steps[delay.of].Title), clock(of.Start), delay.seconds)
+		r.Reason = fmt.Sprintf("%s at %s came %.0f seconds after %s at %s; it is due within %.0f.", st.Title, Clock(c.Start),
+			c.Start-of.Start, inSentence(j.steps[delay.of].Title), Clock(of.Start), delay.seconds)
 	default:
 		r.Verdict, r.Reason = Heard, j.heard(st, c, said)
 	}
 	if fault && r.Verdict != Unsure {
 		if other := j.innocent(s); other != nil {
 			r.Verdict = Unsure
-			r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s there may be a call that puts it right; listen there.", clock(other.Start)))
+			r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s there may be a call that puts it right; listen there.", Clock(other.Start)))
 		}
 	}
 	if r.Verdict != Heard {
@@ -297,8 +297,8 @@ func (j *judging) twice(s int) {
 		}
 		start := c.Start
 		j.found = append(j.found, Finding{Step: st.ID, Kind: string(OutOfOrder), Severity: Note, At: &start, Reference: st.Reference,
-			Message: sentences(fmt.Sprintf("%s at %s came before %s at %s, and again in its place at %s.", st.Title, clock(c.Start),
-				inSentence(j.steps[after].Title), clock(j.call(after).Start), clock(j.call(s).Start)), st.Teach)})
+			Message: sentences(fmt.Sprintf("%s at %s came before %s at %s, and again in its place at %s.", st.Title, Clock(c.Start),
+				inSentence(j.steps[after].Title), Clock(j.call(after).Start), Clock(j.call(s).Start)), st.Teach)})
 		return
 	}
 }
@@ -334,7 +334,7 @@ func (j *judging) corrected(st *planStep, r StepResult, old float64, said string
 		said = "another figure"
 	}
 	j.found = append(j.found, Finding{Step: st.ID, Kind: "corrected", Severity: Note, At: r.At, Reference: st.Reference,
-		Message: fmt.Sprintf("%s at %s: %s was put right to %s in the same breath, which is as it should be.", st.Title, clock(*r.At), was, said)})
+		Message: fmt.Sprintf("%s at %s: %s was put right to %s in the same breath, which is as it should be.", st.Title, Clock(*r.At), was, said)})
 }
 
 func (s *planStep) quantity() callouts.Quantity {
@@ -346,14 +346,14 @@ func (s *planStep) quantity() callouts.Quantity {
 
 // heard is the reason of a step that is all right.
 func (j *judging) heard(st *planStep, c *callouts.Call, said string) string {
-	out := "Heard at " + clock(c.Start)
+	out := "Heard at " + Clock(c.Start)
 	if said != "" {
 		out += ": " + said
 	} else if st.Value != nil && !st.Value.Optional {
 		out += ", without a figure"
 	}
 	if o := j.order(st, c); o != nil {
-		out += ", answering the order at " + clock(o.Start)
+		out += ", answering the order at " + Clock(o.Start)
 	}
 	return out + "."
 }
@@ -410,13 +410,13 @@ func (j *judging) outOfOrder(s int, c *callouts.Call) string {
 		}
 	}
 	if other < 0 {
-		return fmt.Sprintf("%s at %s was out of order.", st.Title, clock(c.Start))
+		return fmt.Sprintf("%s at %s was out of order.", st.Title, Clock(c.Start))
 	}
 	came := "came before"
 	if !early {
 		came = "came after"
 	}
-	return fmt.Sprintf("%s at %s %s %s at %s.", st.Title, clock(c.Start), came, inSentence(j.steps[other].Title), clock(j.call(other).Start))
+	return fmt.Sprintf("%s at %s %s %s at %s.", st.Title, Clock(c.Start), came, inSentence(j.steps[other].Title), Clock(j.call(other).Start))
 }
 
 // direct tells whether no other step that applies lies between two in order.
@@ -452,15 +452,15 @@ func (j *judging) due(s int) (from, to float64, words string) {
 	}
 	switch {
 	case preceded && !followed:
-		words = "after " + clock(from)
+		words = "after " + Clock(from)
 	case followed && !preceded:
-		words = "before " + clock(to)
+		words = "before " + Clock(to)
 		from = min(from, to)
-	case clock(from) == clock(to) || from > to:
-		words = "around " + clock(to)
+	case Clock(from) == Clock(to) || from > to:
+		words = "around " + Clock(to)
 		from = min(from, to)
 	default:
-		words = fmt.Sprintf("between %s and %s", clock(from), clock(to))
+		words = fmt.Sprintf("between %s and %s", Clock(from), Clock(to))
 	}
 	return from, to, words
 }
@@ -487,12 +487,12 @@ func (j *judging) notHeard(s int, r *StepResult) {
 	r.Verdict, r.Reason = NotHeard, fmt.Sprintf("Not heard %s; listen there.", when)
 	for _, i := range j.orders {
 		if o := &j.all[i]; slices.Contains(st.Calls, o.ID) && o.Start >= from-answerWithin && o.Start <= to && st.costValue(o) < costOff {
-			r.Reason = fmt.Sprintf("The order was heard at %s, but not the answer.", clock(o.Start))
+			r.Reason = fmt.Sprintf("The order was heard at %s, but not the answer.", Clock(o.Start))
 		}
 	}
 	if other := j.innocent(s); other != nil {
 		r.Verdict = Unsure
-		r.Reason = fmt.Sprintf("Perhaps at %s, heard as %q, but not clearly; listen there.", clock(other.Start), other.Heard)
+		r.Reason = fmt.Sprintf("Perhaps at %s, heard as %q, but not clearly; listen there.", Clock(other.Start), other.Heard)
 		from = other.Start
 	}
 	j.find(st, *r, &from)

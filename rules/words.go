@@ -11,9 +11,15 @@ import (
 	"sidetone/callouts"
 )
 
-// clock writes a second of the recording as m:ss.
-func clock(second float64) string {
-	s := int(math.Max(0, math.Floor(second+1e-9)))
+// Clock writes a second of the recording as m:ss, past the hour as h:mm:ss.
+func Clock(seconds float64) string {
+	if math.IsNaN(seconds) || seconds < 0 {
+		seconds = 0
+	}
+	s := int64(min(seconds, 1e9) + 1e-6)
+	if s >= 3600 {
+		return fmt.Sprintf("%d:%02d:%02d", s/3600, s/60%60, s%60)
+	}
 	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 

@@ -59,8 +59,8 @@ type Result struct {
 	Warnings   []string
 }
 
-// peakBuckets is about twice what a wide screen can show.
-const peakBuckets = 2400
+// peakBuckets is enough to draw a maneuver of minutes out of a lesson of hours.
+const peakBuckets = 20000
 
 // Listen hears the recording at path from start to end.
 func Listen(ctx context.Context, path string, opt Options) (*Result, error) {

@@ -9,6 +9,7 @@ import (
 	"golang.org/x/term"
 
 	"sidetone/audio/hear"
+	"sidetone/rules"
 )
 
 // progress keeps one line on the terminal up to date; it is quiet when piped.
@@ -32,11 +33,11 @@ func (p *progress) show(now hear.Progress) {
 	p.last, p.shown = time.Now(), true
 	line := now.Stage
 	if now.Position > 0 {
-		line = fmt.Sprintf("%s  %s", line, clock(now.Position))
+		line = fmt.Sprintf("%s  %s", line, rules.Clock(now.Position))
 		if now.Duration > 0 {
-			line += fmt.Sprintf(" of %s (%.0f %%)", clock(now.Duration), 100*min(1, now.Position/now.Duration))
+			line += fmt.Sprintf(" of %s (%.0f %%)", rules.Clock(now.Duration), 100*min(1, now.Position/now.Duration))
 		}
-		line += fmt.Sprintf("  speech %s", clock(now.Speech))
+		line += fmt.Sprintf("  speech %s", rules.Clock(now.Speech))
 		if s := now.Elapsed.Seconds(); s > 1 {
 			line += fmt.Sprintf("  %.0f times as fast as flown", now.Position/s)
 		}
@@ -48,12 +49,4 @@ func (p *progress) clear() {
 	if p.shown {
 		fmt.Fprint(p.w, "\r\x1b[K")
 	}
-}
-
-func clock(seconds float64) string {
-	s := int(seconds)
-	if s >= 3600 {
-		return fmt.Sprintf("%d:%02d:%02d", s/3600, s/60%60, s%60)
-	}
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }

@@ -129,7 +129,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 		Recording: recordingLine(tl.Recording),
 		Version:   clean(opt.Version),
 		Words:     plural(words(tl), "word", "words"),
-		Caution:   Caution,
+		Caution:   cautions(tl),
 	}
 	if !opt.Made.IsZero() {
 		p.Made = opt.Made.Format("2 January 2006, 15:04")
@@ -142,14 +142,14 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	}
 	sound := media.Audio != nil
 	at := func(t float64, what string) moment {
-		return moment{sound, strconv.FormatFloat(max(t, 0), 'f', 2, 64), clock(t), what}
+		return moment{sound, strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what}
 	}
 	p.Overview = overview(tl, media.Peaks)
 	for i, a := range tl.Maneuvers {
 		c := card{
 			Number: i + 1,
 			Title:  clean(a.Title),
-			Span:   clock(a.Start) + " to " + clock(a.End),
+			Span:   rules.Clock(a.Start) + " to " + rules.Clock(a.End),
 			Tally:  tallyText(count(a)),
 			Strip:  maneuverStrip(tl, a, media.Peaks),
 		}

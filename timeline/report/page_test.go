@@ -60,7 +60,7 @@ func TestPageSaysEverything(t *testing.T) {
 					continue
 				}
 				rest := text[i:min(len(text), i+400)]
-				if s.At != nil && !strings.Contains(rest, clock(*s.At)) {
+				if s.At != nil && !strings.Contains(rest, rules.Clock(*s.At)) {
 					t.Errorf("%s: no time", s.ID)
 				}
 				if c := callOf(tl, s); c != nil && !strings.Contains(rest, c.Heard) {

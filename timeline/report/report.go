@@ -25,8 +25,18 @@ import (
 const Caution = "A training aid, not for use in flight. " +
 	"The aircraft's own POH/AFM, the current standards and a qualified instructor decide. " +
 	"It hears calls, it does not see hands: \"not heard\" is not \"not done\". " +
-	"Recording people needs their consent under local law. " +
-	"The audio stayed on the machine that made this debrief."
+	"Recording people needs their consent under local law."
+
+// stayed is added when there was audio: it says where it went.
+const stayed = " The audio stayed on the machine that made this debrief."
+
+// cautions is what a debrief of this timeline ends with.
+func cautions(tl *timeline.Timeline) string {
+	if tl.Recording.SampleRate == 0 { // read from a file of words
+		return Caution
+	}
+	return Caution + stayed
+}
 
 // verdicts in the order they are counted and explained.
 var verdicts = []rules.Verdict{
@@ -43,7 +53,7 @@ var verdictWords = map[rules.Verdict]string{
 	rules.Late:          "late",
 	rules.OffValue:      "off value",
 	rules.Unsure:        "unsure: listen here",
-	rules.NotApplicable: "does not apply",
+	rules.NotApplicable: "not required",
 	corrected:           "corrected",
 }
 
@@ -72,19 +82,6 @@ func severityWord(s rules.Severity) string {
 		return w
 	}
 	return clean(string(s))
-}
-
-// clock writes seconds as m:ss or h:mm:ss, rounded down: the moment to go to
-// must not lie behind the call.
-func clock(seconds float64) string {
-	if math.IsNaN(seconds) || seconds < 0 {
-		seconds = 0
-	}
-	s := int64(min(seconds, 1e9) + 1e-6)
-	if s >= 3600 {
-		return fmt.Sprintf("%d:%02d:%02d", s/3600, s/60%60, s%60)
-	}
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 
 // number writes a figure without needless digits.
@@ -189,11 +186,8 @@ func tallyText(ts []tally) string {
 	var parts []string
 	for _, t := range ts {
 		w := word(t.Verdict)
-		switch {
-		case t.Verdict == rules.Unsure:
+		if t.Verdict == rules.Unsure {
 			w = "unsure"
-		case t.Verdict == rules.NotApplicable && t.Count > 1:
-			w = "do not apply"
 		}
 		parts = append(parts, fmt.Sprintf("%d %s", t.Count, w))
 	}
@@ -232,7 +226,7 @@ func findingsOf(as []rules.Assessment) []found {
 
 // recordingLine says what was listened to.
 func recordingLine(r timeline.Recording) string {
-	parts := []string{clock(r.Duration) + " long"}
+	parts := []string{rules.Clock(r.Duration) + " long"}
 	switch {
 	case r.Channels == 1:
 		parts = append(parts, "one channel")
@@ -242,7 +236,7 @@ func recordingLine(r timeline.Recording) string {
 	if r.SampleRate > 0 {
 		parts = append(parts, number(float64(r.SampleRate)/1000)+" kHz")
 	}
-	return strings.Join(append(parts, clock(r.SpeechSeconds)+" of speech"), ", ")
+	return strings.Join(append(parts, rules.Clock(r.SpeechSeconds)+" of speech"), ", ")
 }
 
 // words counts the words of the lesson.

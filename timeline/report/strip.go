@@ -84,7 +84,7 @@ func newStrip(tl *timeline.Timeline, s scale, peaks [][2]float32, label string) 
 	step := tickStep(s.to - s.from)
 	for t := math.Ceil(s.from/step) * step; t <= s.to; t += step {
 		if x := s.percent(t); x < 97 { // the last would hang over the edge
-			out.Ticks = append(out.Ticks, tick{short(x), clock(t)})
+			out.Ticks = append(out.Ticks, tick{short(x), rules.Clock(t)})
 		}
 	}
 	return out
@@ -152,7 +152,7 @@ func maneuverStrip(tl *timeline.Timeline, a rules.Assessment, peaks [][2]float32
 }
 
 func newMark(s scale, t float64, v rules.Verdict, hint string) mark {
-	return mark{X: s.x(t), At: short(max(t, 0)), Shape: newBadge(v).Shape, Hint: clock(t) + "  " + hint}
+	return mark{X: s.x(t), At: short(max(t, 0)), Shape: newBadge(v).Shape, Hint: rules.Clock(t) + "  " + hint}
 }
 
 // tickStep is a round number of seconds that gives about eight ticks.

@@ -38,7 +38,7 @@ func Terminal(w io.Writer, tl *timeline.Timeline, opt TerminalOptions) error {
 		t.findings(tl)
 	}
 	t.line("")
-	t.paragraph("", Caution, faint)
+	t.paragraph("", cautions(tl), faint)
 	return t.Flush() // bufio keeps the first error
 }
 
@@ -140,12 +140,12 @@ type column struct {
 
 func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 	t.line("")
-	t.ends(clean(a.Title), clock(a.Start)+" to "+clock(a.End), bold)
+	t.ends(clean(a.Title), rules.Clock(a.Start)+" to "+rules.Clock(a.End), bold)
 	t.paragraph("", tallyText(count(a)), plain)
 
 	// " > " time, step, heard, verdict: two blanks between columns.
 	const mark, gap = 3, 2
-	at := max(len("Time"), len(clock(a.End)))
+	at := max(len("Time"), len(rules.Clock(a.End)))
 	verdict := len(verdictWords[rules.Unsure])
 	rest := t.width - mark - at - verdict - 3*gap
 	step := rest / 2
@@ -190,7 +190,7 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 			marker = " > "
 		}
 		if s.At != nil {
-			when = clock(*s.At)
+			when = rules.Clock(*s.At)
 		}
 		c := callOf(tl, s)
 		if c != nil {
@@ -229,7 +229,7 @@ func (t *term) findings(tl *timeline.Timeline) {
 	for _, f := range fs {
 		when := "-"
 		if f.At != nil {
-			when = clock(*f.At)
+			when = rules.Clock(*f.At)
 		}
 		t.line("")
 		head := t.style(severityWord(f.Severity), severityStyle(f.Severity)) + ", " + when + ", " + word(rules.Verdict(f.Kind))
@@ -257,7 +257,7 @@ func (t *term) empty(tl *timeline.Timeline) {
 		if s.What != "" {
 			text = s.What + ": " + text
 		}
-		when := clock(s.At)
+		when := rules.Clock(s.At)
 		t.paragraph("  "+strings.Repeat(" ", max(0, 7-len(when)))+when+"  ", text, plain)
 	}
 	if n := len(tl.Calls) - emptySample; n > 0 {

@@ -43,8 +43,8 @@ func TestTerminalSaysEverything(t *testing.T) {
 		` > - Carburettor heat cold - not heard`,
 		` > 1:09 Target airspeed called "airspeed seven eight" off value = 78 kt 78 kt was called at 1:09;`,
 		` > 2:09 Trim for level flight "mumble mumble some unsure: listen here`,
-		` - Landing light on - does not apply`,
-		`1 not heard, 2 out of order, 1 late, 1 off value, 1 unsure, 1 does not apply`,
+		` - Landing light on - not required`,
+		`1 not heard, 2 out of order, 1 late, 1 off value, 1 unsure, 1 not required`,
 		`Note: The two channels are copies of each other`,
 		`Safety, 1:35, not heard Carburettor heat cold was not heard`,
 	} {
@@ -52,7 +52,7 @@ func TestTerminalSaysEverything(t *testing.T) {
 			t.Errorf("missing: %s", line)
 		}
 	}
-	if !strings.HasSuffix(text, flat(Caution)) {
+	if !strings.HasSuffix(text, flat(Caution+stayed)) {
 		t.Error("the caution is not the last thing said")
 	}
 	if n, s := strings.Index(out, "Note:"), strings.Index(out, "Verdict"); n < 0 || n > s {
@@ -188,7 +188,7 @@ func TestTerminalWithoutAManeuver(t *testing.T) {
 
 func TestClockRoundsDown(t *testing.T) {
 	for s, want := range map[float64]string{0: "0:00", -1: "0:00", 59.999: "0:59", 60: "1:00", 404.9: "6:44", 3599.5: "59:59", 3600: "1:00:00", 7384: "2:03:04"} {
-		if got := clock(s); got != want {
+		if got := rules.Clock(s); got != want {
 			t.Errorf("%g s is %s, want %s", s, got, want)
 		}
 	}
