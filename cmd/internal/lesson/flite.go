@@ -1,4 +1,4 @@
-package main
+package lesson
 
 import (
 	"bytes"
@@ -6,40 +6,27 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
-
-	"github.com/go-audio/wav"
+	"sync"
 )
 
-const rate = 16000
-
-// speech is a line as spoken: samples at 16 kHz, and where each word begins and
-// ends in seconds.
-type speech struct {
-	samples []float32
-	begins  []float64
-	ends    []float64
-}
-
-// sayer speaks words with a voice.
-type sayer func(voice string, words []string) (speech, error)
-
-// say speaks with flite, which also tells when each sound ends.
-func say(voice string, words []string) (speech, error) {
-	dir, err := os.MkdirTemp("", "lessonmaker")
+// sayFlite speaks with flite, which also tells when each sound ends.
+func sayFlite(voice string, words []string) (Speech, error) {
+	dir, err := os.MkdirTemp("", "lesson")
 	if err != nil {
-		return speech{}, err
+		return Speech{}, err
 	}
 	defer os.RemoveAll(dir)
 	file := filepath.Join(dir, "line.wav")
 	durations, err := flite("-voice", voice, "-psdur", "-t", strings.Join(words, " "), file)
 	if err != nil {
-		return speech{}, err
+		return Speech{}, err
 	}
-	sp := speech{}
-	if sp.samples, err = readWAV(file); err != nil {
-		return speech{}, err
+	sp := Speech{}
+	if sp.Samples, err = load(file); err != nil {
+		return Speech{}, err
 	}
 	var sounds []string
 	var from, to []float64
@@ -51,7 +38,7 @@ func say(voice string, words []string) (speech, error) {
 		}
 		t, err := strconv.ParseFloat(end, 64)
 		if err != nil {
-			return speech{}, fmt.Errorf("flite: %q", f)
+			return Speech{}, fmt.Errorf("flite: %q", f)
 		}
 		if name != "pau" {
 			sounds, from, to = append(sounds, name), append(from, at), append(to, t)
@@ -61,38 +48,52 @@ func say(voice string, words []string) (speech, error) {
 	var expected []string
 	var owner []int
 	for i, w := range words {
-		out, err := flite("-voice", voice, "-ps", "-t", w, "none")
+		alone, err := soundsOf(voice, w)
 		if err != nil {
-			return speech{}, err
+			return Speech{}, err
 		}
-		for _, p := range strings.Fields(out) {
-			if p != "pau" {
-				expected, owner = append(expected, p), append(owner, i)
-			}
+		for _, p := range alone {
+			expected, owner = append(expected, p), append(owner, i)
 		}
 	}
 	if len(sounds) == 0 {
-		return speech{}, fmt.Errorf("flite said nothing for %q", strings.Join(words, " "))
+		return Speech{}, fmt.Errorf("flite said nothing for %q", strings.Join(words, " "))
 	}
-	sp.begins, sp.ends = make([]float64, len(words)), make([]float64, len(words))
+	sp.Begins, sp.Ends = make([]float64, len(words)), make([]float64, len(words))
 	for i := range words {
-		sp.begins[i] = -1
+		sp.Begins[i] = -1
 	}
 	for i, j := range pair(sounds, expected) {
 		w := owner[j]
-		if sp.begins[w] < 0 {
-			sp.begins[w] = from[i]
+		if sp.Begins[w] < 0 {
+			sp.Begins[w] = from[i]
 		}
-		sp.ends[w] = to[i]
+		sp.Ends[w] = to[i]
 	}
-	last := 0.0
-	for i := range words {
-		if sp.begins[i] < 0 {
-			sp.begins[i], sp.ends[i] = last, last
-		}
-		last = sp.ends[i]
-	}
+	sp.unspoken(words)
 	return sp, nil
+}
+
+var (
+	spelt   = map[[2]string][]string{}
+	spellMu sync.Mutex
+)
+
+// soundsOf are the sounds of a word said alone.
+func soundsOf(voice, word string) ([]string, error) {
+	spellMu.Lock()
+	defer spellMu.Unlock()
+	key := [2]string{voice, word}
+	if p, ok := spelt[key]; ok {
+		return p, nil
+	}
+	out, err := flite("-voice", voice, "-ps", "-t", word, "none")
+	if err != nil {
+		return nil, err
+	}
+	p := slices.DeleteFunc(strings.Fields(out), func(s string) bool { return s == "pau" })
+	spelt[key] = p
+	return p, nil
 }
 
 // pair gives, for each sound spoken, the expected sound it stands for: the
@@ -147,24 +148,4 @@ func flite(args ...string) (string, error) {
 		return "", fmt.Errorf("flite (Debian package flite): %w: %s", err, strings.TrimSpace(complaint.String()))
 	}
 	return out.String(), nil
-}
-
-func readWAV(file string) ([]float32, error) {
-	f, err := os.Open(file)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	buf, err := wav.NewDecoder(f).FullPCMBuffer()
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
-	}
-	if buf.Format.SampleRate != rate || buf.Format.NumChannels != 1 {
-		return nil, fmt.Errorf("%s: %d Hz, %d channels; a voice of %d Hz is needed", file, buf.Format.SampleRate, buf.Format.NumChannels, rate)
-	}
-	out := make([]float32, len(buf.Data))
-	for i, v := range buf.Data {
-		out[i] = float32(v) / 32768
-	}
-	return out, nil
 }

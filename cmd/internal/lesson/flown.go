@@ -1,0 +1,106 @@
+package lesson
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/rules/library"
+)
+
+// flown is a maneuver of a script: lines[from:to], and what a listener should
+// say of each step that matters.
+type flown struct {
+	procedure *rules.Procedure
+	from, to  int
+	verdicts  map[string]rules.Verdict
+}
+
+var verdicts = []rules.Verdict{rules.Heard, rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue, rules.Unsure, rules.NotApplicable}
+
+// flown are the maneuvers of a script, in order.
+func (s *Script) flown() ([]flown, error) {
+	var out []flown
+	var open *flown
+	for i, l := range s.Lines {
+		switch {
+		case l.Begin != "" && (l.Say != "" || l.End != ""), l.End != "" && l.Say != "":
+			return nil, fmt.Errorf("line %d: begin and end stand by themselves", i+1)
+		case l.Begin != "" && open != nil:
+			return nil, fmt.Errorf("line %d: %s begins within %s", i+1, l.Begin, open.procedure.ID)
+		case l.Begin != "":
+			p, err := library.Procedure(l.Begin)
+			if err != nil {
+				return nil, fmt.Errorf("line %d: %w", i+1, err)
+			}
+			open = &flown{procedure: p, from: i + 1, verdicts: maps.Clone(l.Verdicts)}
+		case l.End != "":
+			if open == nil || open.procedure.ID != l.End {
+				return nil, fmt.Errorf("line %d: %s ends, but did not begin", i+1, l.End)
+			}
+			open.to = i
+			if err := open.fill(s.Lines[open.from:open.to]); err != nil {
+				return nil, fmt.Errorf("line %d: %s: %w", open.from, l.End, err)
+			}
+			out = append(out, *open)
+			open = nil
+		case len(l.Verdicts) > 0:
+			return nil, fmt.Errorf("line %d: verdicts stand with begin", i+1)
+		}
+	}
+	if open != nil {
+		return nil, fmt.Errorf("%s begins on line %d and does not end", open.procedure.ID, open.from)
+	}
+	return out, nil
+}
+
+// fill gives each step its verdict where the script leaves it out, and checks
+// that what should be heard is said at all.
+func (f *flown) fill(lines []Line) error {
+	var ids []string
+	for _, st := range f.procedure.Steps() {
+		ids = append(ids, st.ID)
+	}
+	for id, v := range f.verdicts {
+		if !slices.Contains(ids, id) {
+			return fmt.Errorf("no step is called %q%s", id, meant(id, ids))
+		}
+		if !slices.Contains(verdicts, v) {
+			return fmt.Errorf("step %s: no verdict is called %q; one of %q", id, v, verdicts)
+		}
+	}
+	called := map[string]int{} // callout to how often it was done
+	for _, l := range lines {
+		_, marks, err := parseLine(l.Say)
+		if err != nil {
+			return err
+		}
+		for _, m := range marks {
+			if m.Stance == callouts.Done {
+				called[m.ID]++
+			}
+		}
+	}
+	if f.verdicts == nil {
+		f.verdicts = map[string]rules.Verdict{}
+	}
+	for _, st := range f.procedure.Steps() {
+		made := slices.ContainsFunc(st.Calls, func(id string) bool { return called[id] > 0 })
+		if _, told := f.verdicts[st.ID]; !told {
+			switch {
+			case !st.Optional:
+				f.verdicts[st.ID] = rules.Heard
+			case made:
+				f.verdicts[st.ID] = rules.Heard
+			default:
+				f.verdicts[st.ID] = rules.NotApplicable
+			}
+		}
+		if v := f.verdicts[st.ID]; !made && (v == rules.Heard || v == rules.OutOfOrder || v == rules.Late || v == rules.OffValue) {
+			return fmt.Errorf("step %s should be %s, but no line calls %q", st.ID, v, st.Calls)
+		}
+	}
+	return nil
+}

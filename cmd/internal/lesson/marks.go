@@ -1,0 +1,133 @@
+package lesson
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+)
+
+// mark is a call within the words of a line: words[From:To].
+type mark struct {
+	ID       string
+	Value    *float64
+	Stance   callouts.Stance
+	From, To int
+}
+
+var marked = regexp.MustCompile(`\{([a-z-]+)(?:=([0-9.]+))?(?:!([a-z-]+))?:\s*([^}]*)\}`)
+
+// parseLine separates the words to say from the calls marked in them.
+func parseLine(text string) (words []string, marks []mark, err error) {
+	for len(text) > 0 {
+		at := marked.FindStringSubmatchIndex(text)
+		if at == nil {
+			if strings.ContainsAny(text, "{}") {
+				return nil, nil, fmt.Errorf("a mark is not of the form {id=value!stance: words}: %q", text)
+			}
+			return append(words, strings.Fields(text)...), marks, nil
+		}
+		group := func(i int) string {
+			if at[2*i] < 0 {
+				return ""
+			}
+			return text[at[2*i]:at[2*i+1]]
+		}
+		if strings.ContainsAny(text[:at[0]], "{}") {
+			return nil, nil, fmt.Errorf("a mark is not of the form {id=value!stance: words}: %q", text[:at[0]])
+		}
+		words = append(words, strings.Fields(text[:at[0]])...)
+		m := mark{ID: group(1), Stance: callouts.Stance(group(3)), From: len(words)}
+		if m.Stance == "" {
+			m.Stance = callouts.Done
+		}
+		if v := group(2); v != "" {
+			f, err := strconv.ParseFloat(v, 64)
+			if err != nil {
+				return nil, nil, fmt.Errorf("figure %q: %w", v, err)
+			}
+			m.Value = &f
+		}
+		words = append(words, strings.Fields(group(4))...)
+		rest := text[at[1]:]
+		// Punctuation right behind a mark belongs to its last word.
+		if n := strings.IndexFunc(rest, func(r rune) bool { return !strings.ContainsRune(".,?!;:", r) }); n != 0 {
+			if n < 0 {
+				n = len(rest)
+			}
+			if len(words) > 0 {
+				words[len(words)-1] += rest[:n]
+			}
+			rest = rest[n:]
+		}
+		m.To = len(words)
+		if m.To == m.From {
+			return nil, nil, fmt.Errorf("the mark %q has no words", text[at[0]:at[1]])
+		}
+		marks = append(marks, m)
+		text = rest
+	}
+	return words, marks, nil
+}
+
+var stances = []callouts.Stance{callouts.Done, callouts.Ordered, callouts.Asked, callouts.Announced, callouts.Denied, callouts.TalkedAbout}
+
+func (m mark) check(known []string) error {
+	if !slices.Contains(known, m.ID) {
+		return fmt.Errorf("no callout is called %q%s", m.ID, meant(m.ID, known))
+	}
+	if !slices.Contains(stances, m.Stance) {
+		return fmt.Errorf("no stance is called %q; one of %q", m.Stance, stances)
+	}
+	return nil
+}
+
+func meant(what string, known []string) string {
+	if near := rules.Nearest(what, known); near != "" {
+		return fmt.Sprintf("; did you mean %q?", near)
+	}
+	return ""
+}
+
+func knownCallouts() ([]string, error) {
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		return nil, err
+	}
+	var known []string
+	for _, c := range lexicon.Callouts {
+		known = append(known, c.ID)
+	}
+	return known, nil
+}
+
+// sayable tells what a voice could not say so that its words can be timed:
+// anything but letters and digits with their punctuation.
+func sayable(words []string) error {
+	if len(words) == 0 {
+		return fmt.Errorf("nothing is said")
+	}
+	for _, w := range words {
+		if letters(w) == "" {
+			return fmt.Errorf("%q is no word: set punctuation behind one", w)
+		}
+		if i := strings.IndexFunc(w, func(r rune) bool { return r > '~' || r < '!' || strings.ContainsRune(`"\()<>[]&*`, r) }); i >= 0 {
+			return fmt.Errorf("%q: letters, digits and plain punctuation only", w)
+		}
+	}
+	return nil
+}
+
+// letters are a word's letters and digits, in small letters.
+func letters(w string) string {
+	return strings.Map(func(r rune) rune {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' {
+			return r
+		}
+		return -1
+	}, strings.ToLower(w))
+}

@@ -1,0 +1,55 @@
+package lesson
+
+import (
+	"sidetone/callouts"
+	"sidetone/rules"
+)
+
+// Truth is the sheet beside the recording. Times are seconds of the recording.
+type Truth struct {
+	Title     string           `json:"title"`
+	Duration  float64          `json:"duration"`
+	Lines     []SpokenLine     `json:"lines"`
+	Calls     []SpokenCall     `json:"calls"`
+	Maneuvers []FlownProcedure `json:"maneuvers"`
+}
+
+// SpokenLine is what somebody said in one go. Channel is the one it is heard
+// on, -1 for all of them.
+type SpokenLine struct {
+	Start   float64      `json:"start"`
+	End     float64      `json:"end"`
+	Speaker string       `json:"speaker"`
+	Voice   string       `json:"voice"`
+	Channel int          `json:"channel"`
+	Text    string       `json:"text"`
+	Words   []SpokenWord `json:"words"`
+}
+
+// SpokenWord is a word of a line as written in the script.
+type SpokenWord struct {
+	Text  string  `json:"text"`
+	Start float64 `json:"start"`
+	End   float64 `json:"end"`
+}
+
+// SpokenCall is a call marked in the script.
+type SpokenCall struct {
+	ID      string          `json:"id"`
+	Start   float64         `json:"start"`
+	End     float64         `json:"end"`
+	Speaker string          `json:"speaker"`
+	Voice   string          `json:"voice"`
+	Stance  callouts.Stance `json:"stance"`
+	Value   *float64        `json:"value"`
+}
+
+// FlownProcedure is a maneuver flown, and what a listener should say of its
+// steps: not-applicable is an optional one that was not called.
+type FlownProcedure struct {
+	Procedure string                   `json:"procedure"`
+	Start     float64                  `json:"start"`
+	End       float64                  `json:"end"`
+	Voice     string                   `json:"voice"` // of whoever makes most of its calls
+	Verdicts  map[string]rules.Verdict `json:"verdicts"`
+}
