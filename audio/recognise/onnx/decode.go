@@ -19,33 +19,51 @@ type token struct {
 // (figure of the model's authors).
 const tokensPerSecond = 6.5
 
-// decode turns what the encoder heard into tokens, the likeliest at each step,
-// until the model says end or limit is reached, with the log-probability of the whole.
-func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit int) (tokens []token, whole float64, err error) {
+// freeText is what the model writes by itself: the likeliest token at each step.
+type freeText struct {
+	tokens  []token
+	logProb float64 // of the whole, with the end
+	done    bool
+}
+
+// take goes on by one token.
+func (f *freeText) take(logits []float32) {
+	best := likeliest(logits)
+	f.logProb += best.logProb
+	if best.id == endToken {
+		f.done = true
+		return
+	}
+	f.tokens = append(f.tokens, best)
+	if n := repeated(f.tokens); n > 0 {
+		f.tokens, f.done = f.tokens[:len(f.tokens)-n], true
+	}
+}
+
+func (f *freeText) id() int64 { return f.tokens[len(f.tokens)-1].id }
+
+// decode turns what the encoder heard into a text, of at most limit tokens.
+func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit int) (*freeText, error) {
 	var c *cache
 	defer func() { c.free() }()
+	f := &freeText{}
 	next := int64(startToken)
 	for range limit {
 		if err := ctx.Err(); err != nil {
-			return nil, 0, err
+			return nil, err
 		}
 		logits, err := r.step([]int64{next}, hidden, &c)
 		if err != nil {
-			return nil, 0, err
+			return nil, err
 		}
-		best := likeliest(logits.GetData())
+		f.take(logits.GetData())
 		_ = logits.Destroy()
-		whole += best.logProb
-		if best.id == endToken {
+		if f.done {
 			break
 		}
-		tokens = append(tokens, best)
-		next = best.id
-		if n := repeated(tokens); n > 0 {
-			return tokens[:len(tokens)-n], whole, nil
-		}
+		next = f.id()
 	}
-	return tokens, whole, nil
+	return f, nil
 }
 
 // step runs the decoder on one token a row and puts what it keeps into *c,

@@ -53,44 +53,79 @@ type hypothesis struct {
 	joins   int   // marks and small words since the last phrase
 }
 
-// search finds the rows of expected phrases that fit the sound best, at most n,
-// best first. Their score includes that the model hears the end after them.
-func (r *Recogniser) search(ctx context.Context, hidden onnxruntime.Value, limit, n int) ([]hypothesis, error) {
+// search writes a segment freely and, side by side with that, finds the rows of
+// expected phrases that fit the sound best, at most n, best first; their score
+// includes that the model hears the end after them. It looks for none when the
+// free text turns out to need none.
+func (r *Recogniser) search(ctx context.Context, hidden onnxruntime.Value, samples, limit, n int) (*freeText, []hypothesis, error) {
 	var c *cache
 	defer func() { c.free() }()
 	logits, err := r.step([]int64{startToken}, hidden, &c)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	free := &freeText{}
+	free.take(logits.GetData())
 	open, finished := r.extend([]hypothesis{{}}, logits.GetData())
 	_ = logits.Destroy()
-	for step := 1; step < limit && len(open) > 0; step++ {
+	for step := 1; step < limit; step++ {
 		if err := ctx.Err(); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		rows, ids := make([]int, len(open)), make([]int64, len(open))
-		for i, h := range open {
-			rows[i], ids[i] = h.row, h.id()
+		if free.done && (r.plain(free.tokens) || r.talk(free)) {
+			return free, nil, nil
+		}
+		if step >= callTokens(samples) {
+			open = nil
+		}
+		if free.done && len(open) == 0 {
+			break
+		}
+		var rows []int
+		var ids []int64
+		if !free.done {
+			rows, ids = append(rows, 0), append(ids, free.id())
+		}
+		first := len(rows)
+		for _, h := range open {
+			rows, ids = append(rows, h.row), append(ids, h.id())
 		}
 		if err := c.pick(rows); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		logits, err := r.step(ids, hidden, &c)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		var more []hypothesis
-		open, more = r.extend(open, logits.GetData())
+		data := logits.GetData()
+		size := len(data) / len(ids)
+		if !free.done {
+			free.take(data[:size])
+		}
+		if len(open) > 0 {
+			var more []hypothesis
+			open, more = r.extend(open, data[first*size:])
+			for i := range open {
+				open[i].row += first
+			}
+			finished = append(finished, more...)
+			open = hopeful(open, finished)
+		}
 		_ = logits.Destroy()
-		finished = append(finished, more...)
-		bar := math.Inf(-1)
-		for _, h := range slices.Concat(finished, open) {
-			bar = max(bar, h.promise())
-		}
-		open = slices.DeleteFunc(open, func(h hypothesis) bool { return h.promise() < bar-searchDepth })
 	}
 	slices.SortFunc(finished, func(a, b hypothesis) int { return cmp.Compare(b.worth(), a.worth()) })
-	return r.distinct(finished, n), nil
+	return free, r.distinct(finished, n), nil
+}
+
+// hopeful drops the hypotheses that are too far behind.
+func hopeful(open, finished []hypothesis) []hypothesis {
+	bar := math.Inf(-1)
+	for _, hs := range [][]hypothesis{open, finished} {
+		for _, h := range hs {
+			bar = max(bar, h.promise())
+		}
+	}
+	return slices.DeleteFunc(open, func(h hypothesis) bool { return h.promise() < bar-searchDepth })
 }
 
 // distinct keeps the first of each number of phrases and then the next ones, n in

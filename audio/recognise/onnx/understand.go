@@ -36,34 +36,40 @@ func callTokens(samples int) int { return int(4.5*float64(samples)/audio.Rate) +
 // understand gives the tokens of a segment: as the model writes them, or the
 // expected phrases that fit the sound better.
 func (r *Recogniser) understand(ctx context.Context, hidden onnxruntime.Value, samples, limit int) ([]token, error) {
-	free, heard, err := r.decode(ctx, hidden, limit)
-	if err != nil || r.expected == nil || samples > longestCall || r.plain(free) || r.talk(free, heard) {
-		return free, err
+	if r.expected == nil || samples > longestCall {
+		free, err := r.decode(ctx, hidden, limit)
+		if err != nil {
+			return nil, err
+		}
+		return free.tokens, nil
 	}
-	found, err := r.search(ctx, hidden, callTokens(samples), finalists)
-	if err != nil || len(found) == 0 {
-		return free, err
+	free, found, err := r.search(ctx, hidden, samples, limit, finalists)
+	if err != nil {
+		return nil, err
+	}
+	if len(found) == 0 {
+		return free.tokens, nil
 	}
 	texts := make([][]token, 0, len(found)+1)
 	for _, h := range found {
 		texts = append(texts, h.tokens)
 	}
-	silent, err := r.weigh(r.silence, append(texts, free))
+	silent, err := r.weigh(r.silence, append(texts, free.tokens))
 	if err != nil {
 		return nil, err
 	}
 	best, margin := -1, math.Inf(-1)
 	for i, h := range found {
 		evidence := h.score - silent[i]
-		if evidence < heard-silent[len(found)]-muchMore {
+		if evidence < free.logProb-silent[len(found)]-muchMore {
 			continue
 		}
-		if m := evidence - phrasePrice*float64(h.phrases) - max(heard, leastHeard); m > margin {
+		if m := evidence - phrasePrice*float64(h.phrases) - max(free.logProb, leastHeard); m > margin {
 			best, margin = i, m
 		}
 	}
 	if margin <= 0 {
-		return free, nil
+		return free.tokens, nil
 	}
 	return believed(found[best].tokens, margin), nil
 }
@@ -83,14 +89,14 @@ func (r *Recogniser) plain(free []token) bool {
 }
 
 // talk says whether a free text is surely none of the expected phrases alone.
-func (r *Recogniser) talk(free []token, heard float64) bool {
+func (r *Recogniser) talk(free *freeText) bool {
 	words := 0
-	for _, t := range free {
+	for _, t := range free.tokens {
 		if strings.HasPrefix(r.piece(t.id), " ") {
 			words++
 		}
 	}
-	return words >= talkWords || words >= talkWords/3 && -heard < atEase*float64(len(free)+1)
+	return words >= talkWords || words >= talkWords/3 && -free.logProb < atEase*float64(len(free.tokens)+1)
 }
 
 // believed gives the tokens of a phrase the probability that it was said, when
