@@ -16,6 +16,14 @@ typedef struct {
 	} id;
 } event;
 
+// voice_wanted is espeak_VOICE; only the language is asked for.
+typedef struct {
+	const char *name, *languages, *identifier;
+	unsigned char gender, age, variant, reserved;
+	int score;
+	void *spare;
+} voice_wanted;
+
 enum {
 	event_end = 0,      // espeakEVENT_LIST_TERMINATED
 	event_phoneme = 7,  // espeakEVENT_PHONEME
@@ -56,6 +64,7 @@ static int collect(short *wave, int n, event *e) {
 
 static int rate;
 static int (*set_voice)(const char *);
+static int (*set_language)(const voice_wanted *);
 static int (*synth)(const void *, size_t, unsigned, int, unsigned, unsigned, unsigned *, void *);
 static int (*synchronize)(void);
 
@@ -68,9 +77,10 @@ static const char *load(void) {
 	int (*initialize)(int, int, const char *, int) = dlsym(lib, "espeak_Initialize");
 	void (*set_callback)(int (*)(short *, int, event *)) = dlsym(lib, "espeak_SetSynthCallback");
 	set_voice = dlsym(lib, "espeak_SetVoiceByName");
+	set_language = dlsym(lib, "espeak_SetVoiceByProperties");
 	synth = dlsym(lib, "espeak_Synth");
 	synchronize = dlsym(lib, "espeak_Synchronize");
-	if (!initialize || !set_callback || !set_voice || !synth || !synchronize)
+	if (!initialize || !set_callback || !set_voice || !set_language || !synth || !synchronize)
 		return "libespeak-ng.so.1 lacks a function";
 	int hz = initialize(output_sync, 0, NULL, want_phonemes | stay_alive);
 	if (hz <= 0)
@@ -84,7 +94,8 @@ const char *sidetone_speak(const char *voice, const char *text, sidetone_spoken 
 	const char *wrong = load();
 	if (wrong)
 		return wrong;
-	if (set_voice(voice) != 0)
+	voice_wanted language = {.languages = voice};
+	if (set_voice(voice) != 0 && set_language(&language) != 0)
 		return "there is no such voice";
 	spoken = out;
 	trouble = NULL;

@@ -18,12 +18,13 @@ const festivalScript = `(voice_%s)
 (utt.save.wave utt "%s" 'riff)
 (mapcar
  (lambda (token)
-  (format t "TOKEN %%s\n" (item.name token))
-  (mapcar
-   (lambda (word)
-    (format t "TIMES %%f %%f\n"
-     (item.feat word "word_start") (item.feat word "word_end")))
-   (item.daughters token)))
+  (if (not (item.parent token)) (begin
+   (format t "TOKEN %%s\n" (item.name token))
+   (mapcar
+    (lambda (word)
+     (format t "TIMES %%f %%f\n"
+      (item.feat word "word_start") (item.feat word "word_end")))
+    (item.daughters token)))))
  (utt.relation.items utt 'Token))
 `
 
@@ -68,6 +69,9 @@ func sayFestival(voice string, words []string) (Speech, error) {
 			end, err2 := strconv.ParseFloat(f[2], 64)
 			if err1 != nil || err2 != nil {
 				return Speech{}, fmt.Errorf("festival: %q", l)
+			}
+			if end == 0 {
+				continue // punctuation
 			}
 			if sp.Begins[at] < 0 {
 				sp.Begins[at] = begin
