@@ -14,10 +14,17 @@ import (
 // are filled up with silence.
 const shortest = audio.Rate / 2
 
+// faintest is the least peak, of full scale, that may be speech: below it is
+// the noise of a converter, of which the model is not sure that it is silence.
+const faintest = 1e-3
+
 // Recognise implements recognise.Recogniser.
 func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error) {
 	u := transcript.Utterance{Start: seg.Start, End: seg.End(), Channel: seg.Channel}
 	samples := seg.Samples
+	if !audible(samples) {
+		return u, nil
+	}
 	if len(samples) < shortest {
 		samples = append(append(make([]float32, 0, shortest), samples...), make([]float32, shortest-len(samples))...)
 	}
@@ -39,4 +46,13 @@ func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcri
 	}
 	u.Text = strings.Join(texts, " ")
 	return u, nil
+}
+
+func audible(samples []float32) bool {
+	for _, v := range samples {
+		if v > faintest || v < -faintest {
+			return true
+		}
+	}
+	return false
 }
