@@ -337,7 +337,7 @@ func (j *judging) corrected(st *planStep, r StepResult, old float64, said string
 		Message: fmt.Sprintf("%s at %s: %s was put right to %s in the same breath, which is as it should be.", st.Title, Clock(*r.At), was, said)})
 }
 
-func (s *planStep) quantity() callouts.Quantity {
+func (s *Step) quantity() callouts.Quantity {
 	if s.Value == nil {
 		return ""
 	}

@@ -1,229 +1,194 @@
 package rules
 
 import (
-	"bytes"
+	"errors"
 	"fmt"
+	"maps"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
-
-	"github.com/goccy/go-yaml"
-	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
-	"github.com/goccy/go-yaml/token"
 
 	"sidetone/callouts"
 )
 
-// at is a setting that remembers where in the file it stands.
-type at[T any] struct {
-	v     T
-	at    place
-	quote int // 1 when the text stands in quotes, which the place points at
-	set   bool
-}
+// Source finds the text of the procedure of an id, for those that extend it,
+// and the name of its file for errors.
+type Source func(id string) (file string, text []byte, err error)
 
-func (a *at[T]) UnmarshalYAML(n ast.Node) error {
-	t := n.GetToken()
-	a.at, a.set = placeOf(t), true
-	if t != nil && (t.Type == token.SingleQuoteType || t.Type == token.DoubleQuoteType) {
-		a.quote = 1
-	}
-	return yaml.NodeToValue(n, &a.v, yaml.Strict())
-}
-
-// oneOrMany is a word or a list of words.
-type oneOrMany []at[string]
-
-func (o *oneOrMany) UnmarshalYAML(n ast.Node) error {
-	if _, list := n.(*ast.SequenceNode); list {
-		return yaml.NodeToValue(n, (*[]at[string])(o), yaml.Strict())
-	}
-	*o = make([]at[string], 1)
-	return yaml.NodeToValue(n, &(*o)[0], yaml.Strict())
-}
-
-// tolerance is a number, good both ways, or a plus and a minus.
-type tolerance struct {
-	Plus  at[float64] `yaml:"plus"`
-	Minus at[float64] `yaml:"minus"`
-}
-
-func (t *tolerance) UnmarshalYAML(n ast.Node) error {
-	if _, group := n.(*ast.MappingNode); group {
-		type plain tolerance
-		return yaml.NodeToValue(n, (*plain)(t), yaml.Strict())
-	}
-	if err := yaml.NodeToValue(n, &t.Plus); err != nil {
-		return err
-	}
-	t.Minus = t.Plus
-	return nil
-}
-
-type procedureFile struct {
-	ID       at[string]      `yaml:"id"`
-	Title    at[string]      `yaml:"title"`
-	Summary  string          `yaml:"summary"`
-	Aircraft at[string]      `yaml:"aircraft"`
-	Never    at[oneOrMany]   `yaml:"never_with"`
-	Phases   []at[phaseFile] `yaml:"phases"`
-}
-
-type phaseFile struct {
-	Title at[string]     `yaml:"title"`
-	Steps []at[stepFile] `yaml:"steps"`
-}
-
-type stepFile struct {
-	ID        at[string]     `yaml:"id"`
-	Title     at[string]     `yaml:"title"`
-	Call      at[oneOrMany]  `yaml:"call"`
-	Value     at[valueFile]  `yaml:"value"`
-	After     at[oneOrMany]  `yaml:"after"`
-	Anytime   at[bool]       `yaml:"anytime"`
-	Optional  bool           `yaml:"optional"`
-	Repeats   bool           `yaml:"repeats"`
-	When      at[string]     `yaml:"when"`
-	Within    at[withinFile] `yaml:"within"`
-	Severity  at[string]     `yaml:"severity"`
-	Reference at[string]     `yaml:"reference"`
-	Teach     string         `yaml:"teach"`
-}
-
-type valueFile struct {
-	Of        at[string]    `yaml:"of"`
-	Target    at[string]    `yaml:"target"`
-	Tolerance at[tolerance] `yaml:"tolerance"`
-	Optional  bool          `yaml:"optional"`
-}
-
-type withinFile struct {
-	Seconds at[float64] `yaml:"seconds"`
-	Of      at[string]  `yaml:"of"`
-}
-
-type aircraftFile struct {
-	ID    at[string]                  `yaml:"id"`
-	Title at[string]                  `yaml:"title"`
-	Facts at[map[string]at[factFile]] `yaml:"facts"`
-}
-
-type factFile struct {
-	Value at[any]    `yaml:"value"`
-	Unit  at[string] `yaml:"unit"`
-}
-
-var (
-	procedureKeys = []string{"id", "title", "summary", "aircraft", "never_with", "phases", "steps", "call", "value", "of", "target",
-		"tolerance", "plus", "minus", "optional", "repeats", "after", "anytime", "when", "within", "seconds", "severity", "reference", "teach"}
-	aircraftKeys = []string{"id", "title", "facts", "value", "unit"}
-
-	quantities = []callouts.Quantity{callouts.Altitude, callouts.Heading, callouts.Airspeed, callouts.RPM,
-		callouts.Flaps, callouts.Bank, callouts.Frequency, callouts.Duration, callouts.Count}
-	severities = []Severity{Note, Important, Safety}
-
-	idForm   = regexp.MustCompile(`^[a-z0-9]+(-[a-z0-9]+)*$`)
-	factForm = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
-)
-
-// decode reads the one document of a file into v, and nothing it does not know.
-func decode(file string, b []byte, v any, keys []string) error {
-	b = bytes.TrimPrefix(b, []byte("\ufeff"))
-	f, err := parser.ParseBytes(b, 0)
-	if err != nil {
-		return yamlError(file, err, keys)
-	}
-	docs := slices.DeleteFunc(f.Docs, func(d *ast.DocumentNode) bool { return d.Body == nil })
-	if len(docs) == 0 {
-		return &SourceError{file, 1, 1, "the file is empty"}
-	}
-	if len(docs) > 1 {
-		at := placeOf(docs[1].GetToken())
-		return &SourceError{file, at.line, at.column, "a second document starts here; one file holds one"}
-	}
-	if err := yaml.NodeToValue(docs[0].Body, v, yaml.Strict()); err != nil {
-		return yamlError(file, err, keys)
-	}
-	return nil
-}
-
-// ParseProcedure reads a procedure file. file is the name to use in errors,
-// which are of type *SourceError. Callout ids and aircraft facts are not
-// checked here, since which of them exist is not known yet: see CheckCallouts
-// and Bind.
+// ParseProcedure reads a procedure file that stands by itself. file is the name
+// to use in errors, which are of type *SourceError or, where there are several,
+// SourceErrors. Callout ids and aircraft facts are not checked here, since which
+// of them exist is not known yet: see CheckCallouts and Bind.
 func ParseProcedure(file string, b []byte) (*Procedure, error) {
+	return ParseProcedureOver(nil, file, b)
+}
+
+// ParseProcedureOver is ParseProcedure for a file that may extend a procedure
+// of source.
+func ParseProcedureOver(source Source, file string, b []byte) (*Procedure, error) {
+	r := newReader(file)
 	var in procedureFile
-	if err := decode(file, b, &in, procedureKeys); err != nil {
-		return nil, err
+	if !r.decode(b, 0, &in, procedureKeys) {
+		return nil, together(r.errs)
 	}
-	r := &reader{pos: &positions{file: file, aircraft: in.Aircraft.at}}
-	p := &Procedure{ID: in.ID.v, Title: in.Title.v, Summary: in.Summary, Aircraft: in.Aircraft.v, pos: r.pos}
-	r.id(in.ID, place{1, 1}, "the procedure")
-	r.need(in.Title, place{1, 1}, "the procedure", "title")
-	r.expression(in.Aircraft)
-	for _, c := range in.Never.v {
-		p.NeverWith, p.pos.never = append(p.NeverWith, c.v), append(p.pos.never, c.at)
-	}
-	if len(in.Phases) == 0 {
-		r.fail(place{1, 1}, "the procedure has no phases")
-	}
-	for i, ph := range in.Phases {
-		r.need(ph.v.Title, ph.at, fmt.Sprintf("phase %d", i+1), "title")
-		if len(ph.v.Steps) == 0 {
-			r.fail(ph.at, "phase %q has no steps", ph.v.Title.v)
+	if in.Extends.set {
+		base, ok := r.base(source, in.Extends)
+		if !ok {
+			return nil, together(r.errs)
 		}
-		phase := Phase{Title: ph.v.Title.v}
-		for _, in := range ph.v.Steps {
-			s := r.step(in)
-			s.phase, s.index = i, len(p.steps)
-			for _, other := range p.steps {
-				if other.ID == s.ID && s.ID != "" {
-					r.fail(in.v.ID.at, "a step called %q is already there", s.ID)
-				}
+		in = r.extend(base, in)
+	} else {
+		for _, only := range []struct {
+			key string
+			at  place
+			set bool
+		}{
+			{"change", placeOfFirst(in.Change), len(in.Change) > 0},
+			{"add", placeOfFirst(in.Add), len(in.Add) > 0},
+			{"remove", in.Remove.at, in.Remove.set},
+		} {
+			if only.set {
+				r.fail(only.at, `%q needs "extends: ..." to name the procedure that is changed`, only.key)
 			}
-			p.steps = append(p.steps, s)
-			phase.Steps = append(phase.Steps, s)
 		}
-		p.Phases = append(p.Phases, phase)
 	}
-	if r.err == nil {
-		r.err = p.link()
-	}
-	if r.err != nil {
-		return nil, r.err
+	p := r.procedure(in)
+	if len(r.errs) > 0 {
+		return nil, together(r.errs)
 	}
 	return p, nil
 }
 
-// reader keeps the first thing found wrong.
+func placeOfFirst[T any](list []at[T]) place {
+	if len(list) == 0 {
+		return place{1, 1}
+	}
+	return list[0].at
+}
+
+// reader collects what is found wrong.
 type reader struct {
-	pos *positions
-	err error
+	pos    *positions
+	errs   []*SourceError
+	broken map[lack]bool
+	ids    map[string]place
+}
+
+func newReader(file string) *reader {
+	return &reader{pos: &positions{file: file}, broken: map[lack]bool{}, ids: map[string]place{}}
 }
 
 func (r *reader) fail(at place, format string, args ...any) {
-	if r.err == nil {
-		r.err = r.pos.errorf(at, format, args...)
-	}
+	r.errs = append(r.errs, r.pos.errorf(at, format, args...))
 }
 
+// procedure makes a procedure of what is written, complaining where it must.
+func (r *reader) procedure(in procedureFile) *Procedure {
+	r.pos.aircraft = in.Aircraft.at
+	p := &Procedure{ID: in.ID.v, Title: in.Title.v, Summary: strings.TrimSpace(in.Summary.v), Aircraft: in.Aircraft.v,
+		Extends: in.Extends.v, pos: r.pos}
+	r.id(in.ID, place{1, 1}, "the procedure")
+	r.need(in.Title, place{1, 1}, "the procedure", "title")
+	r.expression(in.Aircraft)
+	p.NeverWith, r.pos.never = wordsOf(in.Never.v)
+	if len(in.Phases) == 0 && !r.broken[lack{place{1, 1}, "phases"}] {
+		r.fail(place{1, 1}, "the procedure has no phases")
+	}
+	groups := 0
+	for i, ph := range in.Phases {
+		r.need(ph.v.Title, ph.at, fmt.Sprintf("phase %d", i+1), "title")
+		if len(ph.v.Steps) == 0 && !r.broken[lack{ph.at, "steps"}] {
+			r.fail(ph.at, "phase %q has no steps", ph.v.Title.v)
+		}
+		phase := Phase{Title: ph.v.Title.v, Cue: ph.v.Cue.v, cuePos: ph.v.Cue.at}
+		for _, entry := range ph.v.Steps {
+			list, oneOf := entry.v.steps()
+			if oneOf {
+				groups++
+				if len(list) < 2 {
+					r.fail(entry.v.oneOf.at, "one_of needs at least two steps to choose from")
+				}
+			}
+			for _, in := range list {
+				s := r.step(in)
+				s.phase, s.index = i, len(p.steps)
+				if oneOf {
+					s.Group = groups
+					if s.Optional {
+						r.fail(in.v.Optional.at, "step %q is one of several, so it cannot be optional as well", s.ID)
+					}
+				}
+				p.steps = append(p.steps, s)
+				phase.Steps = append(phase.Steps, s)
+			}
+		}
+		p.Phases = append(p.Phases, phase)
+	}
+	for _, h := range in.Holds {
+		p.Holds = append(p.Holds, r.hold(h))
+	}
+	for _, n := range in.Nevers {
+		p.Nevers = append(p.Nevers, r.never(n))
+	}
+	for _, id := range slices.Sorted(maps.Keys(in.Say.v)) {
+		for _, phrase := range in.Say.v[id].v {
+			r.phrase(phrase)
+			p.say = append(p.say, saying{callout: id, phrase: phrase.v, at: phrase.at, general: true})
+		}
+	}
+	for _, s := range p.steps {
+		for i, phrase := range s.say {
+			p.say = append(p.say, saying{callout: s.Calls[0], phrase: phrase, quantity: s.quantity(), at: s.pos.say[i]})
+		}
+	}
+	r.link(p)
+	return p
+}
+
+func wordsOf(list oneOrMany) (ids []string, places []place) {
+	for _, w := range list {
+		ids, places = append(ids, w.v), append(places, w.at)
+	}
+	return ids, places
+}
+
+// need complains of a text that is not there, unless what was there has been
+// complained of already.
 func (r *reader) need(v at[string], parent place, what, key string) {
-	if strings.TrimSpace(v.v) != "" {
+	if strings.TrimSpace(v.v) != "" || r.broken[lack{parent, key}] {
 		return
 	}
 	if v.set {
 		parent = v.at
 	}
-	r.fail(parent, "%s needs a %s", what, key)
+	if key == "reference" {
+		key = `reference (or the words "common practice, no source")`
+	}
+	article := "a"
+	if strings.HasPrefix(key, "i") || strings.HasPrefix(key, "o") {
+		article = "an"
+	}
+	r.fail(parent, "%s needs %s %s", what, article, key)
 }
 
 func (r *reader) id(v at[string], parent place, what string) {
 	r.need(v, parent, what, "id")
-	if v.set && !idForm.MatchString(v.v) {
+	if v.set && !idForm.MatchString(v.v) && strings.TrimSpace(v.v) != "" {
 		r.fail(v.at, "the id %q may only have small letters, figures and single dashes between", v.v)
 	}
+}
+
+// own is id for what must be the only one of that id in the file.
+func (r *reader) own(v at[string], parent place, what, kind string) {
+	r.id(v, parent, what)
+	if v.v == "" {
+		return
+	}
+	if _, twice := r.ids[v.v]; twice {
+		r.fail(v.at, "a %s called %q is already there", kind, v.v)
+		return
+	}
+	r.ids[v.v] = v.at
 }
 
 func (r *reader) expression(e at[string]) {
@@ -235,29 +200,63 @@ func (r *reader) expression(e at[string]) {
 	}
 }
 
-func (r *reader) step(in at[stepFile]) *Step {
-	v := in.v
-	name := fmt.Sprintf("step %q", v.ID.v)
-	if v.ID.v == "" {
-		name = "the step"
+func (r *reader) phrase(v at[string]) {
+	if strings.TrimSpace(v.v) == "" {
+		r.fail(v.at, "a phrase needs words")
 	}
-	s := &Step{
-		ID: v.ID.v, Title: v.Title.v, Anytime: v.Anytime.v, Optional: v.Optional, Repeats: v.Repeats, When: v.When.v,
-		Severity: Important, Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach),
+}
+
+func (r *reader) severity(v at[string]) Severity {
+	if !v.set {
+		return Important
 	}
-	s.pos.when = v.When.at
-	r.id(v.ID, in.at, name)
-	r.need(v.Title, in.at, name, "title")
-	r.need(v.Reference, in.at, name, `reference (or the words "common practice, no source")`)
-	r.expression(v.When)
-	if len(v.Call.v) == 0 {
-		r.fail(in.at, "%s needs a call", name)
+	if !slices.Contains(severities, Severity(v.v)) {
+		r.fail(v.at, "no severity is called %q%s", v.v, meant(v.v, words(severities)))
 	}
-	for _, c := range v.Call.v {
+	return Severity(v.v)
+}
+
+// calls are the callouts something listens for.
+func (r *reader) calls(v at[oneOrMany], parent place, name string) ([]string, []place) {
+	if len(v.v) == 0 && !r.broken[lack{parent, "call"}] {
+		r.fail(parent, "%s needs a call", name)
+	}
+	for _, c := range v.v {
 		if strings.TrimSpace(c.v) == "" {
 			r.fail(c.at, "%s has an empty call", name)
 		}
-		s.Calls, s.pos.calls = append(s.Calls, c.v), append(s.pos.calls, c.at)
+	}
+	return wordsOf(v.v)
+}
+
+func named(kind string, id at[string]) string {
+	if id.v == "" {
+		return "the " + kind
+	}
+	return fmt.Sprintf("%s %q", kind, id.v)
+}
+
+func (r *reader) step(in at[stepFile]) *Step {
+	v := in.v
+	name := named("step", v.ID)
+	s := &Step{
+		ID: v.ID.v, Title: v.Title.v, By: Seat(v.By.v), Anytime: v.Anytime.v, Optional: v.Optional.v, Repeats: v.Repeats.v, When: v.When.v,
+		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v),
+	}
+	s.pos.id, s.pos.when = v.ID.at, v.When.at
+	r.own(v.ID, in.at, name, "step")
+	r.need(v.Title, in.at, name, "title")
+	r.need(v.Reference, in.at, name, "reference")
+	r.expression(v.When)
+	s.Calls, s.pos.calls = r.calls(v.Call, in.at, name)
+	for _, phrase := range v.Say.v {
+		r.phrase(phrase)
+		if len(s.Calls) > 0 {
+			s.say, s.pos.say = append(s.say, phrase.v), append(s.pos.say, phrase.at)
+		}
+	}
+	if v.By.set && !slices.Contains(seats, s.By) {
+		r.fail(v.By.at, "no seat is called %q%s", v.By.v, meant(v.By.v, words(seats)))
 	}
 	if v.After.set {
 		s.After = []string{}
@@ -268,48 +267,121 @@ func (r *reader) step(in at[stepFile]) *Step {
 	for _, a := range v.After.v {
 		s.After, s.pos.after = append(s.After, a.v), append(s.pos.after, a.at)
 	}
-	if v.Severity.set {
-		s.Severity = Severity(v.Severity.v)
-		if !slices.Contains(severities, s.Severity) {
-			r.fail(v.Severity.at, "no severity is called %q%s", v.Severity.v, meant(v.Severity.v, words(severities)))
-		}
-	}
 	if v.Value.set {
 		s.Value = r.value(v.Value, name)
-		s.pos.value, s.pos.target = v.Value.at, v.Value.v.Target.at
+		s.pos.value, s.pos.target, s.pos.asCalledAt = v.Value.at, v.Value.v.Target.at, v.Value.v.AsCalledAt.at
 	}
 	if v.Within.set {
-		w := v.Within.v
-		s.Within = &Within{Seconds: w.Seconds.v, Of: w.Of.v}
-		s.pos.within = w.Of.at
-		if !w.Of.set || !w.Seconds.set {
-			r.fail(v.Within.at, `%s: "within" needs "seconds" and "of"`, name)
-		} else if !(w.Seconds.v > 0) || math.IsInf(w.Seconds.v, 0) {
-			r.fail(w.Seconds.at, "%s: seconds must be more than 0", name)
+		s.Within = r.within(v.Within, name, "within", true)
+		s.pos.within, s.pos.cue = v.Within.v.Of.at, v.Within.v.Cue.at
+	}
+	if v.NotBefore.set {
+		s.NotBefore = r.within(v.NotBefore, name, "not_before", false)
+		s.pos.notBefore = v.NotBefore.v.Of.at
+		if s.Anytime {
+			r.fail(v.NotBefore.at, "%s may come at any time, so it cannot also wait for another", name)
 		}
 	}
 	return s
 }
 
+func (r *reader) within(in at[withinFile], name, key string, cue bool) *Within {
+	w := in.v
+	switch {
+	case !cue && w.Cue.set:
+		r.fail(w.Cue.at, `%s: %q counts from a step, so name it with "of"`, name, key)
+	case w.Of.set && w.Cue.set:
+		r.fail(w.Cue.at, `%s: %q counts from a step ("of") or from a "cue", not from both`, name, key)
+	case !w.Seconds.set && !r.broken[lack{in.at, "seconds"}], !w.Of.set && !w.Cue.set:
+		from := `"of"`
+		if cue {
+			from = `"of" (or "cue")`
+		}
+		r.fail(in.at, `%s: %q needs "seconds" and %s`, name, key, from)
+	case w.Seconds.set && (!(w.Seconds.v > 0) || math.IsInf(w.Seconds.v, 0)):
+		r.fail(w.Seconds.at, "%s: seconds must be more than 0", name)
+	}
+	return &Within{Seconds: w.Seconds.v, Of: w.Of.v, Cue: w.Cue.v}
+}
+
 func (r *reader) value(in at[valueFile], name string) *Expectation {
 	v := in.v
-	e := &Expectation{Of: callouts.Quantity(v.Of.v), Target: v.Target.v, Optional: v.Optional,
+	e := &Expectation{Of: callouts.Quantity(v.Of.v), Target: v.Target.v, AsCalledAt: v.AsCalledAt.v, Optional: v.Optional.v,
 		Plus: v.Tolerance.v.Plus.v, Minus: v.Tolerance.v.Minus.v}
-	if !v.Of.set {
+	if !v.Of.set && !r.broken[lack{in.at, "of"}] {
 		r.fail(in.at, `%s: the value needs "of", the quantity it is of`, name)
-	} else if !slices.Contains(quantities, e.Of) {
+	} else if v.Of.set && !slices.Contains(quantities, e.Of) {
 		r.fail(v.Of.at, "no quantity is called %q%s", v.Of.v, meant(v.Of.v, words(quantities)))
 	}
 	r.expression(v.Target)
-	if v.Tolerance.set && e.Target == "" {
+	switch {
+	case v.Target.set && v.AsCalledAt.set:
+		r.fail(v.AsCalledAt.at, "%s: a value has a target or is as called at another step, not both", name)
+	case v.Tolerance.set && e.Target == "" && e.AsCalledAt == "" && !r.broken[lack{in.at, "target"}]:
 		r.fail(v.Tolerance.at, "%s: a tolerance needs a target", name)
 	}
 	for _, t := range []at[float64]{v.Tolerance.v.Plus, v.Tolerance.v.Minus} {
 		if t.set && (!(t.v >= 0) || math.IsInf(t.v, 0)) {
 			r.fail(t.at, "%s: a tolerance cannot be less than 0", name)
+			break // the one number may be both
 		}
 	}
 	return e
+}
+
+func (r *reader) hold(in at[holdFile]) *Hold {
+	v := in.v
+	name := named("hold", v.ID)
+	h := &Hold{ID: v.ID.v, Title: v.Title.v, When: v.When.v, From: bound(v.From.v), Until: bound(v.Until.v),
+		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v)}
+	r.own(v.ID, in.at, name, "hold")
+	r.need(v.Title, in.at, name, "title")
+	r.need(v.Reference, in.at, name, "reference")
+	r.expression(v.When)
+	h.Calls, h.pos.calls = r.calls(v.Call, in.at, name)
+	switch {
+	case v.Value.set:
+		h.Value = *r.value(v.Value, name)
+		if h.Value.Target == "" && h.Value.AsCalledAt == "" && !r.broken[lack{v.Value.at, "target"}] {
+			r.fail(v.Value.at, `%s: the value needs a "target", or a step to be "as_called_at"`, name)
+		}
+	case !r.broken[lack{in.at, "value"}]:
+		r.fail(in.at, "%s needs a value", name)
+	}
+	h.pos.id, h.pos.when, h.pos.target, h.pos.asCalledAt = v.ID.at, v.When.at, v.Value.v.Target.at, v.Value.v.AsCalledAt.at
+	h.pos.from, h.pos.until = r.bound(v.From, name), r.bound(v.Until, name)
+	return h
+}
+
+func (r *reader) never(in at[neverFile]) *Never {
+	v := in.v
+	name := named("never", v.ID)
+	n := &Never{ID: v.ID.v, Title: v.Title.v, When: v.When.v, From: bound(v.From.v), Until: bound(v.Until.v),
+		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v)}
+	r.own(v.ID, in.at, name, "never")
+	r.need(v.Title, in.at, name, "title")
+	r.need(v.Reference, in.at, name, "reference")
+	r.expression(v.When)
+	n.Calls, n.pos.calls = r.calls(v.Call, in.at, name)
+	n.pos.id, n.pos.when = v.ID.at, v.When.at
+	n.pos.from, n.pos.until = r.bound(v.From, name), r.bound(v.Until, name)
+	return n
+}
+
+func bound(in boundFile) Bound { return Bound{Step: in.Step.v, Cue: in.Cue.v} }
+
+// bound is where a bound is written.
+func (r *reader) bound(in at[boundFile], name string) place {
+	v := in.v
+	switch {
+	case v.Step.set && v.Cue.set:
+		r.fail(v.Cue.at, "%s: a stretch is bounded by a step or a cue, not by both at once", name)
+	case in.set && v.Step.v == "" && v.Cue.v == "":
+		r.fail(in.at, `%s: name the step, or the cue as {cue: ...}`, name)
+	case v.Cue.set:
+		return v.Cue.at
+	}
+	return v.Step.at
 }
 
 func words[S ~string](list []S) []string {
@@ -320,76 +392,4 @@ func words[S ~string](list []S) []string {
 	return out
 }
 
-// ParseAircraft reads an aircraft file. file is the name to use in errors,
-// which are of type *SourceError.
-func ParseAircraft(file string, b []byte) (*Aircraft, error) {
-	var in aircraftFile
-	if err := decode(file, b, &in, aircraftKeys); err != nil {
-		return nil, err
-	}
-	r := &reader{pos: &positions{file: file}}
-	r.id(in.ID, place{1, 1}, "the aircraft")
-	r.need(in.Title, place{1, 1}, "the aircraft", "title")
-	a := &Aircraft{ID: in.ID.v, Title: in.Title.v, Facts: map[string]Fact{}}
-	names := make([]string, 0, len(in.Facts.v))
-	for name := range in.Facts.v {
-		names = append(names, name)
-	}
-	slices.Sort(names) // so that of several errors always the same one is told
-	for _, name := range names {
-		f := in.Facts.v[name]
-		if !factForm.MatchString(name) {
-			r.fail(f.at, "the fact name %q may only have small letters, figures and _", name)
-		}
-		value, ok := factValue(f.v.Value.v)
-		if !ok {
-			where := f.at
-			if f.v.Value.set {
-				where = f.v.Value.at
-			}
-			r.fail(where, "fact %q needs a value: a number, a list of numbers, true, false or a text", name)
-		}
-		a.Facts[name] = Fact{Value: value, Unit: f.v.Unit.v}
-	}
-	if r.err != nil {
-		return nil, r.err
-	}
-	return a, nil
-}
-
-// factValue brings what YAML gives to one of the four kinds of fact.
-func factValue(v any) (any, bool) {
-	switch v := v.(type) {
-	case bool, string:
-		return v, true
-	case []any:
-		list := make([]float64, len(v))
-		for i, e := range v {
-			n, ok := number(e)
-			if !ok {
-				return nil, false
-			}
-			list[i] = n
-		}
-		return list, true
-	}
-	n, ok := number(v)
-	return n, ok
-}
-
-func number(v any) (float64, bool) {
-	var n float64
-	switch v := v.(type) {
-	case int64:
-		n = float64(v)
-	case uint64:
-		n = float64(v)
-	case int:
-		n = float64(v)
-	case float64:
-		n = v
-	default:
-		return 0, false
-	}
-	return n, !math.IsNaN(n) && !math.IsInf(n, 0)
-}
+var errNoSource = errors.New("only built-in procedures can be extended")

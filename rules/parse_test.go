@@ -61,24 +61,31 @@ func TestABrokenProcedureFileIsToldWhereAndWhy(t *testing.T) {
 	}
 }
 
+// wantError wants a problem to be told, among others perhaps.
 func wantError(t *testing.T, err error, file, where, what string) {
 	t.Helper()
-	var at *rules.SourceError
-	if !errors.As(err, &at) {
+	problems := rules.Problems(err)
+	if len(problems) == 0 {
 		t.Fatalf("%v is no error of the file", err)
-	}
-	if !strings.HasPrefix(err.Error(), file+":"+where) || !strings.Contains(err.Error(), what) || at.Line < 1 || at.Column < 1 {
-		t.Errorf("got  %s\nwant %s:%s …%s", err, file, where, what)
 	}
 	if strings.Contains(err.Error(), "\n") {
 		t.Errorf("more than one line: %q", err)
 	}
+	for _, at := range problems {
+		if at.Line < 1 || at.Column < 1 {
+			t.Errorf("%+v points nowhere", at)
+		}
+		if strings.HasPrefix(at.Error(), file+":"+where) && strings.Contains(at.Error(), what) {
+			return
+		}
+	}
+	t.Errorf("got  %v\nwant %s:%s …%s", problems, file, where, what)
 }
 
 func TestABrokenAircraftFileIsToldWhereAndWhy(t *testing.T) {
 	for _, c := range []struct{ says, text, where, what string }{
 		{"an empty file", "", "1:1", "empty"},
-		{"no id", "title: T\n", "1:1", "needs a id"},
+		{"no id", "title: T\n", "1:1", "needs an id"},
 		{"a mistyped setting", "id: a\ntitle: T\nfact: {}\n", "3:1", `did you mean "facts"?`},
 		{"a fact without value", "id: a\ntitle: T\nfacts:\n  speed: {unit: kt}\n", "4", "needs a value"},
 		{"a fact of words", "id: a\ntitle: T\nfacts:\n  stages: {value: [up, down]}\n", "4:19", "needs a value"},

@@ -1,12 +1,13 @@
 package rules
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/agnivade/levenshtein"
-	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/token"
 )
 
@@ -22,8 +23,66 @@ func (e *SourceError) Error() string {
 	return fmt.Sprintf("%s:%d:%d: %s", e.File, e.Line, e.Column, e.Message)
 }
 
-// place is a line and column, counted from 1.
+// SourceErrors is all that is wrong in a file, in the order of its lines; there
+// are at least two.
+type SourceErrors []*SourceError
+
+func (e SourceErrors) Error() string {
+	return fmt.Sprintf("%s (and %d more)", e[0], len(e)-1)
+}
+
+// Unwrap gives the errors one by one.
+func (e SourceErrors) Unwrap() []error {
+	out := make([]error, len(e))
+	for i, s := range e {
+		out[i] = s
+	}
+	return out
+}
+
+// Problems takes an error of this package apart into all that is wrong in the
+// files, in the order of file and line; nil when err is about something else.
+func Problems(err error) []*SourceError {
+	var all SourceErrors
+	var one *SourceError
+	switch {
+	case errors.As(err, &all):
+		return all
+	case errors.As(err, &one):
+		return []*SourceError{one}
+	}
+	return nil
+}
+
+// together makes one error of several, each place told once.
+func together(list []*SourceError) error {
+	slices.SortStableFunc(list, func(a, b *SourceError) int {
+		return cmp.Or(cmp.Compare(a.File, b.File), cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
+	})
+	list = slices.CompactFunc(list, func(a, b *SourceError) bool { return *a == *b })
+	switch len(list) {
+	case 0:
+		return nil
+	case 1:
+		return list[0]
+	}
+	return SourceErrors(list)
+}
+
+// place is a line and column, counted from 1. Lines from baseLines on are those
+// of the file that is extended.
 type place struct{ line, column int }
+
+// baseLines is where the lines of an extended file begin to count.
+const baseLines = 1 << 20
+
+// top is the beginning of the file a place is in.
+func top(p place) place {
+	if p.line > baseLines {
+		return place{baseLines + 1, 1}
+	}
+	return place{1, 1}
+}
 
 func placeOf(t *token.Token) place {
 	if t == nil || t.Position == nil {
@@ -32,57 +91,28 @@ func placeOf(t *token.Token) place {
 	return place{t.Position.Line, t.Position.Column}
 }
 
-// positions remembers the file a procedure came from, so that what is found
-// wrong later can still be pointed at.
+// positions remembers the file a procedure came from, and the one that extends,
+// so that what is found wrong later can still be pointed at.
 type positions struct {
 	file     string
+	base     string
 	aircraft place
 	never    []place
+	say      []place
 }
 
 // stepPositions are the places of those parts of a step that can be wrong.
 type stepPositions struct {
-	when, target, within, value place
-	calls, after                []place
+	id, when, target, asCalledAt, within, notBefore, cue, value place
+	calls, after, say                                           []place
 }
 
-func (p *positions) errorf(at place, format string, args ...any) error {
-	return &SourceError{p.file, at.line, at.column, fmt.Sprintf(format, args...)}
-}
-
-// yamlError turns an error of the YAML decoder into a SourceError. The keys are
-// those the file could have meant.
-func yamlError(file string, err error, keys []string) error {
-	var ye yaml.Error
-	if !errors.As(err, &ye) {
-		return &SourceError{file, 1, 1, err.Error()}
+func (p *positions) errorf(at place, format string, args ...any) *SourceError {
+	file := p.file
+	if at.line > baseLines {
+		file, at.line = p.base, at.line-baseLines
 	}
-	at := placeOf(ye.GetToken())
-	msg := ye.GetMessage()
-	var unknown *yaml.UnknownFieldError
-	var typ *yaml.TypeError
-	switch {
-	case errors.As(err, &unknown):
-		key := unknown.Token.Value
-		msg = fmt.Sprintf("no setting is called %q%s", key, meant(key, keys))
-	case errors.As(err, &typ):
-		msg = fmt.Sprintf("%q does not fit here: a %s is wanted", typ.Token.Value, plainType(typ.DstType.Kind().String()))
-	}
-	return &SourceError{file, at.line, at.column, msg}
-}
-
-func plainType(kind string) string {
-	switch kind {
-	case "float64", "int":
-		return "number"
-	case "bool":
-		return "true or false"
-	case "slice":
-		return "list"
-	case "struct", "map":
-		return "group of settings"
-	}
-	return "text"
+	return &SourceError{file, at.line, at.column, fmt.Sprintf(format, args...)}
 }
 
 // meant is `; did you mean "x"?` for the nearest of the known words, or the
@@ -102,7 +132,7 @@ func meant(word string, known []string) string {
 func Nearest(word string, known []string) string {
 	best, at := "", 1+max(2, len(word)/3)
 	for _, k := range known {
-		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(k)); d < at {
+		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(k)); d < min(at, len(word)) {
 			best, at = k, d
 		}
 	}

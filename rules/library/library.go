@@ -63,6 +63,21 @@ func Source(id string) ([]byte, error) {
 	return nil, fmt.Errorf("no procedure or aircraft is called %q", id)
 }
 
+// SourceOf finds the text of a built-in procedure for those that extend it.
+func SourceOf(id string) (file string, text []byte, err error) {
+	file = path.Join("procedures", id+".yaml")
+	if text, err = files.ReadFile(file); err != nil {
+		_, err = Procedure(id) // which says what there is
+	}
+	return file, text, err
+}
+
+// ParseProcedure reads a procedure file of the user's, which may extend a
+// built-in procedure. See rules.ParseProcedure for the errors.
+func ParseProcedure(file string, b []byte) (*rules.Procedure, error) {
+	return rules.ParseProcedureOver(SourceOf, file, b)
+}
+
 func load[T any](dir string, parse func(string, []byte) (T, error), id func(T) string) ([]T, error) {
 	entries, err := files.ReadDir(dir)
 	if err != nil {

@@ -1,0 +1,80 @@
+package rules
+
+import (
+	"math"
+	"slices"
+)
+
+// ParseAircraft reads an aircraft file. file is the name to use in errors,
+// which are of type *SourceError or, where there are several, SourceErrors.
+func ParseAircraft(file string, b []byte) (*Aircraft, error) {
+	r := newReader(file)
+	var in aircraftFile
+	if !r.decode(b, 0, &in, aircraftKeys) {
+		return nil, together(r.errs)
+	}
+	r.id(in.ID, place{1, 1}, "the aircraft")
+	r.need(in.Title, place{1, 1}, "the aircraft", "title")
+	a := &Aircraft{ID: in.ID.v, Title: in.Title.v, Facts: map[string]Fact{}}
+	names := make([]string, 0, len(in.Facts.v))
+	for name := range in.Facts.v {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	for _, name := range names {
+		f := in.Facts.v[name]
+		if !factForm.MatchString(name) {
+			r.fail(f.at, "the fact name %q may only have small letters, figures and _", name)
+		}
+		value, ok := factValue(f.v.Value.v)
+		if !ok && !r.broken[lack{f.at, "value"}] {
+			where := f.at
+			if f.v.Value.set {
+				where = f.v.Value.at
+			}
+			r.fail(where, "fact %q needs a value: a number, a list of numbers, true, false or a text", name)
+		}
+		a.Facts[name] = Fact{Value: value, Unit: f.v.Unit.v}
+	}
+	if len(r.errs) > 0 {
+		return nil, together(r.errs)
+	}
+	return a, nil
+}
+
+// factValue brings what YAML gives to one of the four kinds of fact.
+func factValue(v any) (any, bool) {
+	switch v := v.(type) {
+	case bool, string:
+		return v, true
+	case []any:
+		list := make([]float64, len(v))
+		for i, e := range v {
+			n, ok := number(e)
+			if !ok {
+				return nil, false
+			}
+			list[i] = n
+		}
+		return list, true
+	}
+	n, ok := number(v)
+	return n, ok
+}
+
+func number(v any) (float64, bool) {
+	var n float64
+	switch v := v.(type) {
+	case int64:
+		n = float64(v)
+	case uint64:
+		n = float64(v)
+	case int:
+		n = float64(v)
+	case float64:
+		n = v
+	default:
+		return 0, false
+	}
+	return n, !math.IsNaN(n) && !math.IsInf(n, 0)
+}
