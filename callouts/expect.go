@@ -76,6 +76,10 @@ func spokenFigures(q Quantity) []string {
 		for d := 10; d <= 60; d += 5 {
 			out = append(out, pair(d))
 		}
+	case Count: // inches of manifold pressure
+		for n := 10; n <= 30; n++ {
+			out = append(out, pair(n), digits(n, 2))
+		}
 	}
 	return out
 }

@@ -10,7 +10,17 @@ import (
 var ids = strings.Fields(`clearing-turns pre-maneuver-check carb-heat-on carb-heat-cold power-back power-set
 	cruise-power power-idle full-power nose-up nose-down trim-set flaps flaps-full flaps-up airspeed airspeed-alive
 	altitude heading bank positive-rate gear-up gear-down stall-warning recover wings-level straight-and-level
-	mixture-rich fuel-both lights-on gauges-green controls-mine controls-yours discontinue going-around`)
+	mixture-rich fuel-both lights-on gauges-green controls-mine controls-yours discontinue going-around
+	clear-left clear-right clear-above full-stall right-rudder steep-turn rolling-out leveling-off
+	propeller-forward propeller-set manifold-pressure climb-power mixture-lean mixture-cutoff fuel-off
+	fuel-pump-on fuel-pump-off cowl-flaps-open cowl-flaps-closed alternate-air magnetos-both magnetos-off
+	master-off brakes-set controls-free instruments-set magneto-check carb-heat-check propeller-check idle-check
+	suction-ammeter trim-takeoff flaps-takeoff doors-closed belts-secure takeoff-briefing transponder-set
+	before-takeoff-check lined-up rotate climb-speed climb-check cruise-check lights-off reject-takeoff braking
+	downwind abeam base final before-landing-check runway-clear stabilized clear-of-runway after-landing-check
+	emergency-descent engine-failure best-glide field-picked restart mayday squawk-emergency doors-open diverting
+	time-noted distance eta fuel-check advise-atc lost climb-to-see last-position request-help landmark save-fuel
+	position-fixed`)
 
 func TestTheBuiltInLexiconHasTheAgreedCallouts(t *testing.T) {
 	lex, _ := builtinFinder(t)
@@ -35,7 +45,7 @@ var aFigure = map[Quantity]struct {
 	value float64
 }{
 	Altitude: {"three thousand five hundred", 3500}, Heading: {"two seven zero", 270}, Airspeed: {"six five", 65},
-	RPM: {"seventeen hundred", 1700}, Flaps: {"twenty", 20}, Bank: {"thirty", 30},
+	RPM: {"seventeen hundred", 1700}, Flaps: {"twenty", 20}, Bank: {"thirty", 30}, Count: {"eighteen", 18},
 }
 
 func TestEveryPhraseOfTheLexiconIsHeardAsItsCallout(t *testing.T) {
