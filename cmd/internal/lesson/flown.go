@@ -79,7 +79,9 @@ func (f *flown) fill(lines []Line) error {
 		}
 		for _, m := range marks {
 			if m.Stance == callouts.Done {
-				called[m.ID]++
+				for _, id := range m.IDs {
+					called[id]++
+				}
 			}
 		}
 	}

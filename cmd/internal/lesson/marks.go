@@ -13,13 +13,13 @@ import (
 
 // mark is a call within the words of a line: words[From:To].
 type mark struct {
-	ID       string
+	IDs      []string // any of which the words may be taken for
 	Value    *float64
 	Stance   callouts.Stance
 	From, To int
 }
 
-var marked = regexp.MustCompile(`\{([a-z-]+)(?:=([0-9.]+))?(?:!([a-z-]+))?:\s*([^}]*)\}`)
+var marked = regexp.MustCompile(`\{([a-z-]+(?:\|[a-z-]+)*)(?:=([0-9.]+))?(?:!([a-z-]+))?:\s*([^}]*)\}`)
 
 // parseLine separates the words to say from the calls marked in them.
 func parseLine(text string) (words []string, marks []mark, err error) {
@@ -41,7 +41,7 @@ func parseLine(text string) (words []string, marks []mark, err error) {
 			return nil, nil, fmt.Errorf("a mark is not of the form {id=value!stance: words}: %q", text[:at[0]])
 		}
 		words = append(words, strings.Fields(text[:at[0]])...)
-		m := mark{ID: group(1), Stance: callouts.Stance(group(3)), From: len(words)}
+		m := mark{IDs: strings.Split(group(1), "|"), Stance: callouts.Stance(group(3)), From: len(words)}
 		if m.Stance == "" {
 			m.Stance = callouts.Done
 		}
@@ -77,8 +77,10 @@ func parseLine(text string) (words []string, marks []mark, err error) {
 var stances = []callouts.Stance{callouts.Done, callouts.Ordered, callouts.Asked, callouts.Announced, callouts.Denied, callouts.TalkedAbout}
 
 func (m mark) check(known []string) error {
-	if !slices.Contains(known, m.ID) {
-		return fmt.Errorf("no callout is called %q%s", m.ID, meant(m.ID, known))
+	for _, id := range m.IDs {
+		if !slices.Contains(known, id) {
+			return fmt.Errorf("no callout is called %q%s", id, meant(id, known))
+		}
 	}
 	if !slices.Contains(stances, m.Stance) {
 		return fmt.Errorf("no stance is called %q; one of %q", m.Stance, stances)

@@ -1,6 +1,8 @@
 package lesson
 
 import (
+	"slices"
+
 	"sidetone/callouts"
 	"sidetone/rules"
 )
@@ -33,9 +35,11 @@ type SpokenWord struct {
 	End   float64 `json:"end"`
 }
 
-// SpokenCall is a call marked in the script.
+// SpokenCall is a call marked in the script. Words that may fairly be taken for
+// another call as well name it in Or.
 type SpokenCall struct {
 	ID      string          `json:"id"`
+	Or      []string        `json:"or,omitempty"`
 	Start   float64         `json:"start"`
 	End     float64         `json:"end"`
 	Speaker string          `json:"speaker"`
@@ -53,3 +57,6 @@ type FlownProcedure struct {
 	Voice     string                   `json:"voice"` // of whoever makes most of its calls
 	Verdicts  map[string]rules.Verdict `json:"verdicts"`
 }
+
+// Is tells whether a call may be taken for the callout named.
+func (c SpokenCall) Is(id string) bool { return c.ID == id || slices.Contains(c.Or, id) }

@@ -1,0 +1,233 @@
+package main
+
+import (
+	"math"
+	"slices"
+
+	"sidetone/callouts"
+	"sidetone/cmd/internal/lesson"
+	"sidetone/rules"
+)
+
+// tally is what is counted; tallies add up.
+type tally struct {
+	Words      int `json:"words"`       // said
+	WordErrors int `json:"word_errors"` // of them and of words nobody said
+
+	Made  int `json:"calls_made"`  // done or ordered, by the sheet
+	Found int `json:"calls_found"` // done or ordered, by the program
+	Right int `json:"calls_right"` // callout, value, stance and time agree
+
+	Stances      int `json:"stances"` // of calls found for one on the sheet, of any stance
+	StancesRight int `json:"stances_right"`
+
+	TimeErrors []float64 `json:"time_errors"` // seconds, of where calls begin
+
+	Steps     int `json:"steps"` // on the sheet, or said of a maneuver nobody flew
+	StepsMade int `json:"steps_made"`
+	StepRight int `json:"steps_right"`
+	Accused   int `json:"falsely_accused"`
+	Unsure    int `json:"unsure"`
+
+	Bins [len(binEdges)]bin `json:"confidence"`
+
+	Audio float64 `json:"audio_seconds"`
+	Took  float64 `json:"took_seconds"`
+}
+
+// binEdges are where the bins of confidence begin.
+var binEdges = [...]float64{0, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95}
+
+// bin is the calls found with a confidence about the same. Right are those made
+// with that value at that time, in whatever stance.
+type bin struct {
+	Calls int     `json:"calls"`
+	Right int     `json:"right"`
+	Sum   float64 `json:"sum"` // of the confidences
+}
+
+func binOf(confidence float64) int {
+	i, _ := slices.BinarySearch(binEdges[:], confidence)
+	if i < len(binEdges) && binEdges[i] == confidence {
+		return i
+	}
+	return max(0, i-1)
+}
+
+func (t *tally) add(o *tally) {
+	t.Words += o.Words
+	t.WordErrors += o.WordErrors
+	t.Made += o.Made
+	t.Found += o.Found
+	t.Right += o.Right
+	t.Stances += o.Stances
+	t.StancesRight += o.StancesRight
+	t.TimeErrors = append(t.TimeErrors, o.TimeErrors...)
+	t.Steps += o.Steps
+	t.StepsMade += o.StepsMade
+	t.StepRight += o.StepRight
+	t.Accused += o.Accused
+	t.Unsure += o.Unsure
+	for i := range t.Bins {
+		t.Bins[i].Calls += o.Bins[i].Calls
+		t.Bins[i].Right += o.Bins[i].Right
+		t.Bins[i].Sum += o.Bins[i].Sum
+	}
+	t.Audio += o.Audio
+	t.Took += o.Took
+}
+
+// quantile is the value that a part q of the values do not pass, by the nearest
+// rank; NaN when there are none.
+func quantile(values []float64, q float64) float64 {
+	if len(values) == 0 {
+		return math.NaN()
+	}
+	v := slices.Sorted(slices.Values(values))
+	return v[max(0, int(math.Ceil(q*float64(len(v))))-1)]
+}
+
+func share(part, whole int) float64 {
+	if whole == 0 {
+		return math.NaN()
+	}
+	return float64(part) / float64(whole)
+}
+
+// scored is one lesson at one signal-to-noise ratio, counted.
+type scored struct {
+	*made
+	byVoice  map[string]*tally // "" for what belongs to no voice
+	passages []passage
+	pairs    []pairing
+	steps    []stepScore
+}
+
+func (s *scored) of(voice string) *tally {
+	if s.byVoice[voice] == nil {
+		s.byVoice[voice] = &tally{}
+	}
+	return s.byVoice[voice]
+}
+
+// score counts what was heard in a lesson against its sheet.
+func score(m *made) *scored {
+	s := &scored{made: m, byVoice: map[string]*tally{}}
+	s.countWords()
+	s.countCalls()
+	s.countSteps()
+	all := s.of("")
+	all.Audio, all.Took = m.truth.Duration, m.took
+	return s
+}
+
+func (s *scored) countWords() {
+	var voices [][]string
+	s.passages, voices = s.made.passages()
+	for i, p := range s.passages {
+		last := "" // an extra word is put down to the voice it was heard after
+		if len(voices[i]) > 0 {
+			last = voices[i][0]
+		}
+		for _, e := range align(p.ref, p.hyp) {
+			if e.ref >= 0 {
+				last = voices[i][e.ref]
+				s.of(last).Words++
+			}
+			if e.wrong {
+				s.of(last).WordErrors++
+			}
+		}
+	}
+}
+
+func (s *scored) countCalls() {
+	s.pairs = pair(s.truth.Calls, s.calls)
+	for _, c := range s.truth.Calls {
+		if counts(c.Stance) {
+			s.of(c.Voice).Made++
+		}
+	}
+	right := map[int]bool{}
+	for _, p := range s.pairs {
+		c, f := s.truth.Calls[p.made], s.calls[p.found]
+		t := s.of(c.Voice)
+		t.Stances++
+		if p.stance {
+			t.StancesRight++
+		}
+		if counts(c.Stance) {
+			t.TimeErrors = append(t.TimeErrors, math.Abs(f.Start-c.Start))
+			if p.right() {
+				t.Right++
+			}
+		}
+		right[p.found] = p.value
+	}
+	for i, f := range s.calls {
+		t := s.of(s.voiceAt(f))
+		if _, paired := right[i]; !paired && s.again(f) {
+			continue
+		}
+		if counts(f.Stance) {
+			t.Found++
+		}
+		b := &t.Bins[binOf(f.Confidence)]
+		b.Calls++
+		b.Sum += f.Confidence
+		if right[i] {
+			b.Right++
+		}
+	}
+}
+
+// again tells whether a call found only says once more what is one call on the
+// sheet ("trim, trim set").
+func (s *scored) again(f callouts.Call) bool {
+	return slices.ContainsFunc(s.truth.Calls, func(c lesson.SpokenCall) bool {
+		return c.Is(f.ID) && sameValue(c.Value, f.Value) && c.Stance == f.Stance && f.Start < c.End && f.End > c.Start
+	})
+}
+
+// voiceAt is the voice that speaks most of the time of a call found: of the one
+// on the sheet it was found for, if there is one.
+func (s *scored) voiceAt(f callouts.Call) string {
+	for _, p := range s.pairs {
+		if s.calls[p.found].Start == f.Start && s.calls[p.found].ID == f.ID && s.calls[p.found].End == f.End {
+			return s.truth.Calls[p.made].Voice
+		}
+	}
+	voice, most := "", math.Inf(-1)
+	for _, l := range s.truth.Lines {
+		if o := min(l.End, f.End) - max(l.Start, f.Start); o > most {
+			voice, most = l.Voice, o
+		}
+	}
+	return voice
+}
+
+func (s *scored) countSteps() {
+	s.steps = judged(s.truth.Maneuvers, s.found)
+	for _, st := range s.steps {
+		t := s.of(st.voice)
+		t.Steps++
+		if st.made() {
+			t.StepsMade++
+		}
+		if st.right() {
+			t.StepRight++
+		}
+		if st.falselyAccused() {
+			t.Accused++
+		}
+		if st.Said == rules.Unsure {
+			t.Unsure++
+		}
+	}
+}
+
+// hard tells whether a voice is of the engine that is hard to understand.
+func hard(voice string) bool {
+	v, err := lesson.ParseVoice(voice)
+	return err == nil && v.Engine == "espeak-ng"
+}
