@@ -15,10 +15,14 @@ import (
 //     its phase or just out of it, not to another part of the maneuver;
 //   - of two steps in order whose calls say the same, the earlier has the
 //     earlier call, moved or not, since nobody could tell them apart;
-//   - a step that is called later than it was due pays for it.
+//   - of several steps of which one is needed, one has a call at most;
+//   - a step that is called later than it was due, or sooner, pays for it;
+//   - a step whose figure is held against that of another step's call pays for
+//     the difference.
 //
-// Keeping of these only the second makes it a cheapest-cut problem: each step has one place in the order of calls, and the
-// places only bind one another by "before". That relaxation is solved exactly,
+// Keeping of these only the second makes it a cheapest-cut problem: each step
+// has one place in the order of calls, and the places only bind one another by
+// "before". That relaxation is solved exactly,
 // and where its answer breaks a rule left out, the problem is split in two or
 // three in each of which that cannot happen again (branch and bound). The
 // result is the optimum, not an approximation, unless the work that takes goes
@@ -46,10 +50,19 @@ type option struct {
 }
 
 // delay says that a step's call is late when it starts more than seconds after
-// the call of step of.
+// the call of step of or, where sooner is set, early when it starts less than
+// that after it.
 type delay struct {
 	step, of int
 	seconds  float64
+	sooner   bool
+}
+
+// likeness says that the figure of a step is held against that of another: where
+// both have a call, price is what the difference costs.
+type likeness struct {
+	step, of int
+	price    func(call, of int) cost
 }
 
 // problem is an alignment to be solved. Calls are numbered in order of time.
@@ -60,15 +73,20 @@ type problem struct {
 	phase   []int     // per step, -1 for steps that belong to none
 	start   []float64 // per call, in seconds, ascending
 	says    []int     // per call: the same number for calls that say the same
+	group   []int     // per step: the same number for steps of which one is needed, 0 for none
 	delays  []delay
 	late    cost
+	like    []likeness
+	offset  cost // paid in any case; less than nothing gives back what groups pay too often
 }
 
 // limits narrow the options of one step: calls of either kind to lo..hi, calls
-// in place to placeLo..placeHi as well; forbidden are single calls.
+// in place to placeLo..placeHi as well; forbidden are single calls; must asks
+// for one of those left.
 type limits struct {
 	lo, hi, placeLo, placeHi int
 	forbidden                []int
+	must                     bool
 }
 
 func (l *limits) allows(call int) bool {
@@ -80,10 +98,11 @@ func (l *limits) allowsPlace(call int) bool {
 }
 
 // node is a part of the search space: its limits per step, the delays already
-// paid for, and the relaxation's answer.
+// paid for, the calls figures are held against, and the relaxation's answer.
 type node struct {
 	limits  []limits
 	paid    []bool // per delay
+	against []int  // per likeness, 1 more than the call of its step of; 0 while open
 	extra   cost
 	bound   cost
 	choices []choice
@@ -128,7 +147,7 @@ const (
 // solve returns a cheapest choice per step and what it costs.
 func (s *solver) solve(p *problem) ([]choice, cost) {
 	s.nodes = 0
-	root := &node{limits: make([]limits, len(p.options)), paid: make([]bool, len(p.delays))}
+	root := &node{limits: make([]limits, len(p.options)), paid: make([]bool, len(p.delays)), against: make([]int, len(p.like)), extra: p.offset}
 	for i := range root.limits {
 		root.limits[i] = limits{hi: len(p.start), placeHi: len(p.start)}
 	}
@@ -173,15 +192,27 @@ func (s *solver) relax(p *problem, n *node) {
 	first := make([]int32, steps)
 	for i, opts := range p.options {
 		away[i] = p.none[i]
+		if n.limits[i].must {
+			away[i] = unlimited
+		}
 		for _, o := range opts {
+			o = p.compared(n, i, o)
 			if o.move < away[i] && n.limits[i].allows(o.call) {
 				away[i], n.choices[i] = o.move, choice{moved, o.call}
 			}
 		}
 		for _, o := range opts {
+			o = p.compared(n, i, o)
 			if o.place < away[i] && n.limits[i].allowsPlace(o.call) {
 				places[i] = append(places[i], o)
 			}
+		}
+		if away[i] == unlimited {
+			if len(places[i]) == 0 {
+				n.bound = unlimited // nothing is left for a step that must have something
+				return
+			}
+			away[i] = forbidding
 		}
 		first[i] = int32(nodes)
 		nodes += 2 * len(places[i])
@@ -241,6 +272,24 @@ func (s *solver) relax(p *problem, n *node) {
 			}
 		}
 	}
+	for i := range n.limits {
+		if n.limits[i].must && n.choices[i].kind == none {
+			n.bound = unlimited
+		}
+	}
+}
+
+// compared adds to an option what its figure costs against those that are settled.
+func (p *problem) compared(n *node, step int, o option) option {
+	for i, l := range p.like {
+		if l.step != step || n.against[i] == 0 {
+			continue
+		}
+		k := l.price(o.call, n.against[i]-1)
+		o.place = min(unlimited, o.place+k)
+		o.move = min(unlimited, o.move+k)
+	}
+	return o
 }
 
 // split finds a rule the choices of a node break and returns the parts of the
@@ -259,6 +308,11 @@ func (p *problem) split(n *node) []*node {
 				right.limits[b].forbidden = append(slices.Clip(right.limits[b].forbidden), c[b].call)
 				return []*node{left, right}
 			}
+			if a < b && p.grouped(a, b) {
+				left, right := n.part(), n.part()
+				left.limits[a].hi, right.limits[b].hi = -1, -1
+				return []*node{left, right}
+			}
 			if p.phaseBroken(c, a, b) {
 				left, right := n.part(), n.part()
 				left.limits[b].lo = max(left.limits[b].lo, p.firstFrom(p.start[c[a].call]-phaseSlip))
@@ -268,25 +322,52 @@ func (p *problem) split(n *node) []*node {
 		}
 	}
 	for i, d := range p.delays {
-		if n.paid[i] || !p.isLate(c, d) {
+		if n.paid[i] || !p.mistimed(c, d) {
 			continue
 		}
-		pay, later, sooner := n.part(), n.part(), n.part()
+		pay, of, step := n.part(), n.part(), n.part()
 		pay.paid[i], pay.extra = true, pay.extra+p.late
-		of := c[d.of].call
-		later.limits[d.of].placeLo = max(later.limits[d.of].placeLo, of+1)
-		last := of
-		for last+1 < len(p.start) && p.start[last+1] <= p.start[of]+d.seconds+clockSlack {
-			last++
+		at := c[d.of].call
+		if d.sooner {
+			of.limits[d.of].placeHi = min(of.limits[d.of].placeHi, at-1)
+			step.limits[d.step].placeLo = max(step.limits[d.step].placeLo, p.firstFrom(p.start[at]+d.seconds))
+		} else {
+			of.limits[d.of].placeLo = max(of.limits[d.of].placeLo, at+1)
+			last := at
+			for last+1 < len(p.start) && p.start[last+1] <= p.start[at]+d.seconds+clockSlack {
+				last++
+			}
+			step.limits[d.step].placeHi = min(step.limits[d.step].placeHi, last)
 		}
-		sooner.limits[d.step].placeHi = min(sooner.limits[d.step].placeHi, last)
-		return []*node{pay, later, sooner}
+		return []*node{pay, of, step}
+	}
+	for i, l := range p.like {
+		if n.against[i] != 0 || p.unlike(c, l) == 0 {
+			continue
+		}
+		at := c[l.of].call
+		other, this := n.part(), n.part()
+		other.limits[l.of].forbidden = append(slices.Clip(other.limits[l.of].forbidden), at)
+		this.against[i] = at + 1
+		this.limits[l.of].lo, this.limits[l.of].hi, this.limits[l.of].must = max(this.limits[l.of].lo, at), min(this.limits[l.of].hi, at), true
+		return []*node{other, this}
 	}
 	return nil
 }
 
 func (n *node) part() *node {
-	return &node{limits: slices.Clone(n.limits), paid: slices.Clone(n.paid), extra: n.extra}
+	return &node{limits: slices.Clone(n.limits), paid: slices.Clone(n.paid), against: slices.Clone(n.against), extra: n.extra}
+}
+
+// grouped tells whether one of two steps is enough.
+func (p *problem) grouped(a, b int) bool { return p.group[a] > 0 && p.group[a] == p.group[b] }
+
+// unlike is what the figures of two steps cost for being unlike.
+func (p *problem) unlike(c []choice, l likeness) cost {
+	if c[l.step].kind == none || c[l.of].kind == none {
+		return 0
+	}
+	return l.price(c[l.step].call, c[l.of].call)
 }
 
 // swapped tells whether the earlier step a has the later of two like calls.
@@ -307,10 +388,17 @@ func (p *problem) firstFrom(second float64) int {
 	return at
 }
 
-// isLate tells whether both steps are in place and the one comes too long after.
-func (p *problem) isLate(c []choice, d delay) bool {
-	return c[d.step].kind == inPlace && c[d.of].kind == inPlace &&
-		p.start[c[d.step].call] > p.start[c[d.of].call]+d.seconds+clockSlack
+// mistimed tells whether both steps are in place and the one comes too long
+// after the other, or too soon.
+func (p *problem) mistimed(c []choice, d delay) bool {
+	if c[d.step].kind != inPlace || c[d.of].kind != inPlace {
+		return false
+	}
+	gap := p.start[c[d.step].call] - p.start[c[d.of].call]
+	if d.sooner {
+		return gap < d.seconds-clockSlack
+	}
+	return gap > d.seconds+clockSlack
 }
 
 // mend makes choices keep the rules by leaving steps without a call, and says
@@ -322,7 +410,7 @@ func (p *problem) mend(choices []choice) ([]choice, cost) {
 			if a == b || c[a].kind == none || c[b].kind == none {
 				continue
 			}
-			if c[a].call == c[b].call || p.swapped(c, a, b) || p.phaseBroken(c, a, b) {
+			if c[a].call == c[b].call || p.swapped(c, a, b) || p.phaseBroken(c, a, b) || p.grouped(a, b) {
 				drop := a
 				if c[b].kind == moved && c[a].kind != moved {
 					drop = b
@@ -335,7 +423,8 @@ func (p *problem) mend(choices []choice) ([]choice, cost) {
 }
 
 // price is what choices that keep the rules cost.
-func (p *problem) price(c []choice) (total cost) {
+func (p *problem) price(c []choice) cost {
+	total := p.offset
 	for i, ch := range c {
 		if ch.kind == none {
 			total += p.none[i]
@@ -349,9 +438,12 @@ func (p *problem) price(c []choice) (total cost) {
 		}
 	}
 	for _, d := range p.delays {
-		if p.isLate(c, d) {
+		if p.mistimed(c, d) {
 			total += p.late
 		}
+	}
+	for _, l := range p.like {
+		total += p.unlike(c, l)
 	}
 	return total
 }

@@ -45,8 +45,9 @@ type StepResult struct {
 	Reason     string   `json:"reason"`
 }
 
-// Finding is one thing to talk about. Kind is a verdict, or "corrected" (a
-// figure the speaker put right in the same breath). At is the second to listen
+// Finding is one thing to talk about. Step is the id of a step, hold or never.
+// Kind is a verdict, or "corrected" (a figure the speaker put right in the same
+// breath); a call made where it must never be is "out-of-order". At is the second to listen
 // to: the call itself, or for a call not heard the moment it was due.
 type Finding struct {
 	Step      string   `json:"step"`
@@ -69,6 +70,9 @@ type Assessment struct {
 
 	// Phases names the phase of each step, for display.
 	Phases []string `json:"-"`
+	// Reactions are the times from cue to last step of the phases that are flown
+	// on a cue that was heard. The reasons of those steps say them too.
+	Reactions []Reaction `json:"-"`
 	// Cost is what the judge paid for the best explanation; less is better.
 	Cost float64 `json:"-"`
 }

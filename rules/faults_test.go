@@ -1,6 +1,7 @@
 package rules_test
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -15,9 +16,10 @@ import (
 // Every step of every procedure of the library: a lesson without fault is
 // clean, and a lesson with one fault shows exactly that one.
 
+// plans are all procedures made out for all aircraft they are for.
 func plans(t testing.TB) []*rules.Plan {
 	t.Helper()
-	ac, err := library.DefaultAircraft()
+	fleet, err := library.AllAircraft()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -27,11 +29,16 @@ func plans(t testing.TB) []*rules.Plan {
 	}
 	var out []*rules.Plan
 	for _, p := range procs {
-		plan, err := rules.Bind(p, ac)
-		if err != nil {
-			t.Fatal(err)
+		for _, ac := range fleet {
+			plan, err := rules.Bind(p, ac)
+			if errors.Is(err, rules.ErrOtherAircraft) {
+				continue
+			}
+			if err != nil {
+				t.Fatal(err)
+			}
+			out = append(out, plan)
 		}
-		out = append(out, plan)
 	}
 	return out
 }
@@ -39,12 +46,12 @@ func plans(t testing.TB) []*rules.Plan {
 // each runs f for every required step of every procedure. i is the step's call.
 func each(t *testing.T, f func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, ids []string, i int, s *rules.Step)) {
 	for _, plan := range plans(t) {
-		lesson, ids := rulestest.Perfect(plan, 30)
 		for _, s := range plan.Procedure.Steps() {
 			if s.Optional || !plan.Applies(s.ID) {
 				continue
 			}
-			t.Run(plan.Procedure.ID+"/"+s.ID, func(t *testing.T) {
+			lesson, ids := rulestest.Perfect(plan, 30, s.ID)
+			t.Run(plan.Procedure.ID+"/"+plan.Aircraft.ID+"/"+s.ID, func(t *testing.T) {
 				f(t, plan, lesson, ids, slices.Index(ids, s.ID), s)
 			})
 		}
@@ -126,7 +133,7 @@ func TestAnOptionalCallLeftOutIsNoFault(t *testing.T) {
 	for _, plan := range plans(t) {
 		lesson, ids := rulestest.Perfect(plan, 30)
 		for _, s := range plan.Procedure.Steps() {
-			if s.Optional {
+			if s.Optional && plan.Applies(s.ID) {
 				a := judge(plan, lesson.Without(slices.Index(ids, s.ID)))
 				wantTold(t, a)
 				if r := result(t, a, s.ID); r.Verdict != rules.NotApplicable {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sidetone/callouts"
 )
@@ -45,7 +46,8 @@ type judging struct {
 	lo, hi int
 	// usable are indices into all: the calls that can satisfy a step, by time.
 	usable  []int
-	orders  []int // likewise, the orders for such calls
+	orders  []int            // likewise, the orders for such calls
+	cues    map[string][]cue // of the callouts that are cues
 	problem problem
 	solver  solver
 	choices []choice
@@ -55,6 +57,7 @@ type judging struct {
 
 func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
 	j := &judging{Plan: pl, all: calls, lo: lo, hi: hi}
+	j.listenForCues()
 	for i := lo; i < hi; i++ {
 		if len(pl.calls[calls[i].ID]) == 0 {
 			continue
@@ -78,7 +81,7 @@ func (j *judging) pose() {
 	n := len(j.steps)
 	p := &j.problem
 	p.options, p.none, p.phase = make([][]option, n), make([]cost, n), make([]int, n)
-	p.before, p.late = j.before, costLate
+	p.before, p.late, p.group = j.before, costLate, make([]int, n)
 	for s := range j.steps {
 		st := &j.steps[s]
 		p.none[s], p.phase[s] = costNotHeard, st.phase
@@ -88,20 +91,35 @@ func (j *judging) pose() {
 		if st.Anytime {
 			p.phase[s] = -1
 		}
-		if st.Within != nil && !st.Optional {
-			if of := j.index(st.Within.Of); of >= 0 {
-				p.delays = append(p.delays, delay{s, of, st.Within.Seconds})
+		if st.Group > 0 {
+			if slices.Contains(p.group[:s], st.Group) {
+				p.offset -= costNotHeard // one of them is needed, so all of them missing costs once
 			}
+			p.group[s] = st.Group
+		}
+		if st.Optional {
+			continue
+		}
+		if of := j.indexOf(st.Within); of >= 0 {
+			p.delays = append(p.delays, delay{s, of, st.Within.Seconds, false})
+		}
+		if of := j.indexOf(st.NotBefore); of >= 0 {
+			p.delays = append(p.delays, delay{s, of, st.NotBefore.Seconds, true})
 		}
 	}
-	type saying struct {
+	for s := range j.steps {
+		if of := j.comparedWith(s); of >= 0 {
+			p.like = append(p.like, likeness{s, of, func(call, of_ int) cost { return j.unlike(s, of, call, of_) }})
+		}
+	}
+	type said struct {
 		id    string
 		value float64
 	}
-	says := map[saying]int{}
+	says := map[said]int{}
 	for at, i := range j.usable {
 		c := &j.all[i]
-		what := saying{id: c.ID}
+		what := said{id: c.ID}
 		if c.Value != nil {
 			what.value = *c.Value
 		}
@@ -111,6 +129,9 @@ func (j *judging) pose() {
 		p.says = append(p.says, says[what])
 		p.start = append(p.start, c.Start)
 		for _, s := range j.calls[c.ID] {
+			if !j.steps[s].mayBe(c) {
+				continue
+			}
 			if o := j.option(s, at, c); o.place < p.none[s] || o.move < p.none[s] {
 				p.options[s] = append(p.options[s], o)
 			}
@@ -125,11 +146,22 @@ func (j *judging) option(s, at int, c *callouts.Call) option {
 	if st.Optional {
 		return option{at, k/optionalPart + first, unlimited}
 	}
+	place := k + first
+	if _, late := j.afterCue(st, c); late {
+		place += costLate
+	}
 	if j.repeats(at) {
-		return option{at, k + first, unlimited}
+		return option{at, place, unlimited}
 	}
 	earlier := cost(len(j.steps)-1-j.rank[s]) * costLaterStep
-	return option{at, k + first, k + first + costMoved + earlier}
+	return option{at, place, k + first + costMoved + earlier}
+}
+
+// mayBe tells whether a call is by one of whom the step is required. A call by
+// nobody known is given the benefit of the doubt.
+func (s *planStep) mayBe(c *callouts.Call) bool {
+	seat := seatOf(c.Speaker)
+	return s.By == "" || seat == "" || seat == s.By
 }
 
 // repeats tells whether a call only says again what was said just before it.
@@ -140,6 +172,14 @@ func (j *judging) repeats(at int) bool {
 	}
 	p := &j.problem
 	return p.says[at] == p.says[at-1] && p.start[at]-p.start[at-1] <= repeatWithin+clockSlack
+}
+
+// indexOf is the place of the step a time is counted from, -1 for none.
+func (j *judging) indexOf(w *Within) int {
+	if w == nil || w.Of == "" {
+		return -1
+	}
+	return j.index(w.Of)
 }
 
 // index is the place of a step among those that apply, -1 when it does not.
@@ -176,6 +216,9 @@ func (j *judging) assess() Assessment {
 		a.Steps = append(a.Steps, r)
 		a.Phases = append(a.Phases, j.Procedure.Phase(s))
 	}
+	j.react(&a)
+	j.watchHolds(a.Start, a.End)
+	j.watchNevers(a.Start, a.End)
 	a.Findings = append(a.Findings, j.found...)
 	return a
 }
@@ -209,7 +252,7 @@ func (j *judging) stretch() (start, end float64) {
 
 // step gives the verdict on one step and notes what is found wrong with it.
 func (j *judging) step(s int) StepResult {
-	st := &j.steps[s]
+	st := j.aimed(s, j.choices)
 	r := StepResult{ID: st.ID, Title: st.Title}
 	ch := j.choices[s]
 	if ch.kind == none {
@@ -229,8 +272,8 @@ func (j *judging) step(s int) StepResult {
 			off = miss > 0
 		}
 	}
-	delay, late := j.lateness(s)
-	fault := ch.kind == moved || off || late
+	timing := j.timing(s)
+	fault := ch.kind == moved || off || timing.fault != ""
 	switch {
 	case st.Optional:
 		r.Verdict, r.Reason = Heard, j.heard(st, c, said)
@@ -243,19 +286,18 @@ func (j *judging) step(s int) StepResult {
 	case off:
 		r.Verdict = OffValue
 		r.Reason = fmt.Sprintf("%s at %s: %s was heard, %s.", st.Title, Clock(c.Start), said, st.wanted())
-	case late:
-		of := j.call(delay.of)
-		r.Verdict = Late
-		r.Reason = fmt.Sprintf("%s at %s came %.0f seconds after %s at %s; it is due within %.0f.", st.Title, Clock(c.Start),
-			c.Start-of.Start, inSentence(j.steps[delay.of].Title), Clock(of.Start), delay.seconds)
+	case timing.fault != "":
+		r.Verdict = timing.fault
+		r.Reason = fmt.Sprintf("%s at %s came %.0f seconds after %s at %s; %s.", st.Title, Clock(c.Start),
+			c.Start-timing.from, timing.what, Clock(timing.from), timing.due)
 	default:
 		r.Verdict, r.Reason = Heard, j.heard(st, c, said)
 	}
 	if fault && r.Verdict != Unsure {
-		if other := j.innocent(s); other != nil {
-			r.Verdict = Unsure
-			r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s there may be a call that puts it right; listen there.", Clock(other.Start)))
-		}
+		j.doubt(s, &r)
+	}
+	if st.By != "" && seatOf(c.Speaker) == "" {
+		r.Reason = sentences(r.Reason, fmt.Sprintf("It is the %s's to say; who said it is not known, so it counts.", st.By))
 	}
 	if r.Verdict != Heard {
 		j.find(st, r, r.At)
@@ -371,16 +413,6 @@ func (j *judging) order(st *planStep, c *callouts.Call) *callouts.Call {
 	return nil
 }
 
-// lateness tells whether a step in place came later than it was due.
-func (j *judging) lateness(s int) (delay, bool) {
-	for _, d := range j.problem.delays {
-		if d.step == s && j.problem.isLate(j.choices, d) {
-			return d, true
-		}
-	}
-	return delay{}, false
-}
-
 // outOfOrder names the pair of calls that are out of order. Of several calls a
 // moved one jumps, it names one the procedure puts directly before or after it
 // if there is such, and of those the first.
@@ -483,19 +515,58 @@ func (j *judging) notHeard(s int, r *StepResult) {
 		}
 		return
 	}
+	group := j.unit(s)
+	if o := j.chosen(group, j.choices); o >= 0 {
+		r.Verdict, r.Reason = NotApplicable, fmt.Sprintf("One of several is enough, and %s was heard at %s.", inSentence(j.steps[o].Title), Clock(j.call(o).Start))
+		return
+	}
+	if s != group[0] {
+		r.Verdict, r.Reason = NotApplicable, fmt.Sprintf("One of several is enough: see %s.", inSentence(j.steps[group[0]].Title))
+		return
+	}
 	from, to, when := j.due(s)
 	r.Verdict, r.Reason = NotHeard, fmt.Sprintf("Not heard %s; listen there.", when)
+	if len(group) > 1 {
+		var others []string
+		for _, o := range group[1:] {
+			others = append(others, inSentence(j.steps[o].Title))
+		}
+		r.Reason = fmt.Sprintf("Not heard %s, nor %s instead; listen there.", when, strings.Join(others, " or "))
+	}
+	for _, o := range group {
+		j.orderedOnly(o, from, to, r)
+		j.byAnother(o, from, to, r)
+	}
+	j.doubt(s, r)
+	if r.At == nil {
+		j.find(st, *r, &from)
+		return
+	}
+	at := r.At
+	r.At = nil
+	j.find(st, *r, at)
+}
+
+// orderedOnly notes that a call that is missing was ordered.
+func (j *judging) orderedOnly(s int, from, to float64, r *StepResult) {
+	st := &j.steps[s]
 	for _, i := range j.orders {
 		if o := &j.all[i]; slices.Contains(st.Calls, o.ID) && o.Start >= from-answerWithin && o.Start <= to && st.costValue(o) < costOff {
 			r.Reason = fmt.Sprintf("The order was heard at %s, but not the answer.", Clock(o.Start))
 		}
 	}
-	if other := j.innocent(s); other != nil {
-		r.Verdict = Unsure
-		r.Reason = fmt.Sprintf("Perhaps at %s, heard as %q, but not clearly; listen there.", Clock(other.Start), other.Heard)
-		from = other.Start
+}
+
+// byAnother notes that a call that is missing was made by another than the one
+// whose it is.
+func (j *judging) byAnother(s int, from, to float64, r *StepResult) {
+	st := &j.steps[s]
+	for _, i := range j.usable {
+		c := &j.all[i]
+		if !st.mayBe(c) && c.Confidence >= fairlyHeard && slices.Contains(st.Calls, c.ID) && c.Start >= from && c.Start <= to && st.costValue(c) < costOff {
+			r.Reason = fmt.Sprintf("Heard at %s from the %s, but it is the %s's to say.", Clock(c.Start), seatOf(c.Speaker), st.By)
+		}
 	}
-	j.find(st, *r, &from)
 }
 
 // spare is a call in the stretch that would do for a step and serves no other,
@@ -503,68 +574,9 @@ func (j *judging) notHeard(s int, r *StepResult) {
 func (j *judging) spare(s int) int {
 	for at, i := range j.usable {
 		c := &j.all[i]
-		if c.Confidence >= fairlyHeard && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
+		if c.Confidence >= fairlyHeard && j.steps[s].mayBe(c) && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
 			return i
 		}
 	}
 	return -1
-}
-
-// innocent looks for an explanation almost as cheap in which nothing is wrong
-// with a step, nor with any that nothing is wrong with now. It gives the call
-// the step would then have, nil when there is no such explanation.
-func (j *judging) innocent(s int) *callouts.Call {
-	p := j.problem
-	p.options, p.none, p.late = slices.Clone(p.options), slices.Clone(p.none), forbidding
-	p.delays = nil // those of faulty steps are paid for as they are
-	for _, d := range j.problem.delays {
-		if d.step == s || !j.faulty(d.step, j.choices) {
-			p.delays = append(p.delays, d)
-		}
-	}
-	for o := range j.steps {
-		if j.steps[o].Optional || o != s && j.faulty(o, j.choices) {
-			continue
-		}
-		var good []option
-		for _, opt := range p.options[o] {
-			if opt.place < p.none[o] && j.steps[o].costValue(&j.all[j.usable[opt.call]]) < costOff {
-				good = append(good, option{opt.call, opt.place, unlimited})
-			}
-		}
-		if len(good) == 0 {
-			return nil
-		}
-		p.options[o], p.none[o] = good, forbidding
-	}
-	choices, total := j.solver.solve(&p)
-	for _, d := range j.problem.delays {
-		if d.step != s && j.problem.isLate(j.choices, d) {
-			total += costLate
-		}
-	}
-	for o := range j.steps {
-		if j.faulty(o, j.choices) && o != s {
-			continue
-		}
-		if j.faulty(o, choices) {
-			return nil
-		}
-	}
-	if total-j.total >= closeCall {
-		return nil
-	}
-	return j.callOf(choices[s])
-}
-
-// faulty tells whether something is wrong with a required step.
-func (j *judging) faulty(s int, choices []choice) bool {
-	ch := choices[s]
-	if j.steps[s].Optional {
-		return false
-	}
-	if ch.kind != inPlace || j.steps[s].costValue(j.callOf(ch)) >= costOff {
-		return true
-	}
-	return slices.ContainsFunc(j.problem.delays, func(d delay) bool { return d.step == s && j.problem.isLate(choices, d) })
 }

@@ -1,37 +1,60 @@
 package rules
 
-import "sidetone/callouts"
+import (
+	"slices"
 
-// Link is a step as the search for maneuvers sees it: a place in a plain
-// sequence that keeps to the order of the procedure.
+	"sidetone/callouts"
+)
+
+// Link is a step as the search for maneuvers sees it, or several steps of which
+// one is needed: a place in a plain sequence that keeps to the order of the
+// procedure.
 type Link struct {
 	Phase    int
 	Optional bool
 	Anytime  bool
-	step     int
+	steps    []int
 }
 
 // Links are the steps that apply to the aircraft, in sequence.
-func (pl *Plan) Links() []Link {
-	links := make([]Link, len(pl.steps))
-	for i := range pl.steps {
-		s := &pl.steps[i]
-		links[pl.rank[i]] = Link{s.phase, s.Optional, s.Anytime, i}
+func (pl *Plan) Links() []Link { return slices.Clone(pl.links) }
+
+// link makes the links.
+func (pl *Plan) link() {
+	inOrder := make([]int, len(pl.steps))
+	for s, r := range pl.rank {
+		inOrder[r] = s
 	}
-	return links
+	group := map[int]int{}
+	for _, s := range inOrder {
+		st := &pl.steps[s]
+		if at, ok := group[st.Group]; ok && st.Group > 0 {
+			pl.links[at].steps = append(pl.links[at].steps, s)
+			continue
+		}
+		group[st.Group] = len(pl.links)
+		pl.links = append(pl.links, Link{st.phase, st.Optional, st.Anytime, []int{s}})
+	}
 }
 
 // Listens are the places in Links that a callout can satisfy.
 func (pl *Plan) Listens(callout string) []int {
 	var at []int
 	for _, s := range pl.calls[callout] {
-		at = append(at, pl.rank[s])
+		at = append(at, slices.IndexFunc(pl.links, func(l Link) bool { return slices.Contains(l.steps, s) }))
 	}
-	return at
+	slices.Sort(at)
+	return slices.Compact(at)
 }
 
 // Fit is what it costs, in nats, to take a call for a link, without regard to
 // its stance, its time or the other calls. A call not heard costs 3.
 func (pl *Plan) Fit(l Link, c *callouts.Call) float64 {
-	return float64(costHearing(c.Confidence)+pl.steps[l.step].costValue(c)) / float64(nat)
+	best := forbidding
+	for _, s := range l.steps {
+		if st := &pl.steps[s]; slices.Contains(st.Calls, c.ID) {
+			best = min(best, costHearing(c.Confidence)+st.costValue(c))
+		}
+	}
+	return float64(best) / float64(nat)
 }

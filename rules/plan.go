@@ -22,6 +22,9 @@ type Plan struct {
 	before [][]bool   // over steps, transitive
 	rank   []int      // over steps: place in an order that respects before
 	calls  map[string][]int
+	links  []Link
+	holds  []planHold
+	nevers []*Never
 }
 
 // planStep is a step that applies to the aircraft.
@@ -29,6 +32,18 @@ type planStep struct {
 	*Step
 	hasTarget        bool
 	target, low, top float64
+	asAt             *float64 // when the figure is that of another step: when it was called
+}
+
+// planHold is a hold that applies to the aircraft. Its step asks for the figure.
+type planHold struct {
+	*Hold
+	step planStep
+}
+
+// aim sets what figure is asked for.
+func (s *planStep) aim(target float64) {
+	s.hasTarget, s.target, s.low, s.top = true, target, target-s.Value.Minus, target+s.Value.Plus
 }
 
 // Bind makes a procedure out for an aircraft. Errors point into the procedure
@@ -39,41 +54,82 @@ func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
 	if err != nil {
 		return nil, err
 	}
-	ok, col, err := f.condition(p.Aircraft)
-	if err != nil {
-		return nil, p.pos.errorf(place{p.pos.aircraft.line, p.pos.aircraft.column + col}, "aircraft %q: %v", p.Aircraft, err)
+	b := binding{p: p, facts: f}
+	ok := b.condition("aircraft", p.Aircraft, p.pos.aircraft)
+	if len(b.errs) > 0 {
+		return nil, together(b.errs)
 	}
 	if !ok {
 		return nil, fmt.Errorf("procedure %q, aircraft %q: %w", p.ID, ac.ID, ErrOtherAircraft)
 	}
 	plan := &Plan{Procedure: p, Aircraft: ac, calls: map[string][]int{}}
 	for _, s := range p.steps {
-		applies, col, err := f.condition(s.When)
-		if err != nil {
-			return nil, p.pos.errorf(place{s.pos.when.line, s.pos.when.column + col}, "step %q, when %q: %v", s.ID, s.When, err)
-		}
-		if !applies {
+		if !b.condition(fmt.Sprintf("step %q, when", s.ID), s.When, s.pos.when) {
 			continue
 		}
 		ps := planStep{Step: s}
-		if s.Value != nil && s.Value.Target != "" {
-			t, col, err := f.number(s.Value.Target, s.Value.Of.Unit())
-			if err != nil {
-				return nil, p.pos.errorf(place{s.pos.target.line, s.pos.target.column + col}, "step %q, target %q: %v", s.ID, s.Value.Target, err)
-			}
-			ps.hasTarget, ps.target, ps.low, ps.top = true, t, t-s.Value.Minus, t+s.Value.Plus
+		if s.Value != nil {
+			b.target(&ps, fmt.Sprintf("step %q, target", s.ID), s.pos.target)
 		}
 		for _, id := range s.Calls {
 			plan.calls[id] = append(plan.calls[id], len(plan.steps))
 		}
 		plan.steps = append(plan.steps, ps)
 	}
+	for _, h := range p.Holds {
+		if b.condition(fmt.Sprintf("hold %q, when", h.ID), h.When, h.pos.when) {
+			ps := planStep{Step: &Step{ID: h.ID, Title: h.Title, Calls: h.Calls, Value: &h.Value}}
+			b.target(&ps, fmt.Sprintf("hold %q, target", h.ID), h.pos.target)
+			plan.holds = append(plan.holds, planHold{h, ps})
+		}
+	}
+	for _, n := range p.Nevers {
+		if b.condition(fmt.Sprintf("never %q, when", n.ID), n.When, n.pos.when) {
+			plan.nevers = append(plan.nevers, n)
+		}
+	}
+	if len(b.errs) > 0 {
+		return nil, together(b.errs)
+	}
 	plan.order()
+	plan.link()
 	return plan, nil
 }
 
+// binding decides what depends on the facts, and collects what is wrong with that.
+type binding struct {
+	p     *Procedure
+	facts *facts
+	errs  []*SourceError
+}
+
+func (b *binding) fail(what, src string, at place, column int, err error) {
+	b.errs = append(b.errs, b.p.pos.errorf(place{at.line, at.column + column}, "%s %q: %v", what, src, err))
+}
+
+func (b *binding) condition(what, src string, at place) bool {
+	ok, col, err := b.facts.condition(src)
+	if err != nil {
+		b.fail(what, src, at, col, err)
+	}
+	return ok
+}
+
+func (b *binding) target(s *planStep, what string, at place) {
+	if s.Value.Target == "" {
+		return
+	}
+	t, col, err := b.facts.number(s.Value.Target, s.Value.Of.Unit())
+	if err != nil {
+		b.fail(what, s.Value.Target, at, col, err)
+		return
+	}
+	s.aim(t)
+}
+
 // Target is the figure a step asks for on this aircraft and the limits it is
-// still good within, in the unit of its quantity. ok is false when it asks for none.
+// still good within, in the unit of its quantity. ok is false when it asks for
+// none, or for one that is called at another step.
 func (pl *Plan) Target(step string) (target, low, high float64, ok bool) {
 	for i := range pl.steps {
 		if s := &pl.steps[i]; s.ID == step && s.hasTarget {

@@ -56,6 +56,9 @@ func grouped(n string) string {
 func (s *planStep) wanted() string {
 	q := s.Value.Of
 	t := figure(s.target, q)
+	if s.asAt != nil {
+		t += fmt.Sprintf(" as at %s", Clock(*s.asAt))
+	}
 	if s.Value.Plus == 0 && s.Value.Minus == 0 {
 		return t + " expected"
 	}

@@ -3,6 +3,8 @@
 package rulestest
 
 import (
+	"slices"
+
 	"sidetone/callouts"
 	"sidetone/rules"
 )
@@ -18,17 +20,40 @@ const (
 type Lesson []callouts.Call
 
 // Perfect calls every step that applies to the aircraft, in the order of the
-// file, with the figures asked for. The first call starts at second start.
-// Steps lists the step each call is for.
-func Perfect(plan *rules.Plan, start float64) (lesson Lesson, steps []string) {
-	for _, s := range plan.Procedure.Steps() {
-		if !plan.Applies(s.ID) {
+// file, with the figures asked for and in time. Of several steps of which one is
+// needed it calls the first, or the one that is preferred. The first call starts
+// at second start. Steps lists the step each call is for.
+func Perfect(plan *rules.Plan, start float64, preferred ...string) (lesson Lesson, steps []string) {
+	flown := chosen(plan, preferred)
+	gap := Gap
+	place := map[string]int{}
+	for i, s := range flown {
+		place[s.ID] = i
+		if s.Within == nil {
 			continue
 		}
-		c := Call(s.Calls[0], start+Gap*float64(len(lesson)))
+		if of, ok := place[s.Within.Of]; ok {
+			// One more gap than there is, so that a call may also be moved.
+			gap = min(gap, s.Within.Seconds/float64(i-of+1))
+		}
+	}
+	at := start
+	for i, s := range flown {
+		if i > 0 {
+			at += gap
+		}
+		if s.NotBefore != nil {
+			if of, ok := place[s.NotBefore.Of]; ok && of < i {
+				at = max(at, lesson[of].Start+s.NotBefore.Seconds)
+			}
+		}
+		c := Call(s.Calls[0], at)
+		c.End = c.Start + min(Length, gap/2)
 		if s.Value != nil {
 			v, _, _, ok := plan.Target(s.ID)
-			if !ok {
+			if of, called := place[s.Value.AsCalledAt]; called && of < i && lesson[of].Value != nil {
+				v = *lesson[of].Value
+			} else if !ok {
 				v = 90 // any figure will do
 			}
 			c = With(c, s.Value.Of, v)
@@ -36,6 +61,23 @@ func Perfect(plan *rules.Plan, start float64) (lesson Lesson, steps []string) {
 		lesson, steps = append(lesson, c), append(steps, s.ID)
 	}
 	return lesson, steps
+}
+
+// chosen are the steps that are flown: all that apply, but one of each group.
+func chosen(plan *rules.Plan, preferred []string) []*rules.Step {
+	group := map[int]string{}
+	for _, s := range plan.Procedure.Steps() {
+		if plan.Applies(s.ID) && s.Group > 0 && (group[s.Group] == "" || slices.Contains(preferred, s.ID)) {
+			group[s.Group] = s.ID
+		}
+	}
+	var out []*rules.Step
+	for _, s := range plan.Procedure.Steps() {
+		if plan.Applies(s.ID) && (s.Group == 0 || group[s.Group] == s.ID) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // Call is a clear call without a figure.
@@ -61,7 +103,7 @@ func (l Lesson) Moved(i, to int) Lesson {
 	out := l.Without(i)
 	out = append(out[:to], append(Lesson{c}, out[to:]...)...)
 	for k := range out {
-		out[k].Start, out[k].End = l[k].Start, l[k].Start+Length
+		out[k].Start, out[k].End = l[k].Start, l[k].End
 	}
 	return out
 }
