@@ -1,0 +1,169 @@
+package onnx
+
+import (
+	"context"
+	"os"
+	"strings"
+	"sync"
+	"testing"
+
+	"sidetone/audio"
+	"sidetone/audio/audiotest"
+	"sidetone/audio/models/modelstest"
+	"sidetone/audio/speech"
+	"sidetone/callouts"
+)
+
+// ears are what most tests listen with, loaded once: that takes seconds.
+var ears struct {
+	sync.Mutex
+	plain, expecting *Recogniser
+	detector         *speech.Detector
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	for _, r := range []*Recogniser{ears.plain, ears.expecting} {
+		if r != nil {
+			_ = r.Close()
+		}
+	}
+	if ears.detector != nil {
+		_ = ears.detector.Close()
+	}
+	os.Exit(code)
+}
+
+func shared(tb testing.TB, r **Recogniser, phrases func() []string) *Recogniser {
+	tb.Helper()
+	set := modelstest.Find(tb)
+	ears.Lock()
+	defer ears.Unlock()
+	if *r == nil {
+		var err error
+		if *r, err = New(set, Options{Phrases: phrases()}); err != nil {
+			tb.Fatal(err)
+		}
+	}
+	return *r
+}
+
+// plain is a recogniser that expects nothing.
+func plain(tb testing.TB) *Recogniser {
+	return shared(tb, &ears.plain, func() []string { return nil })
+}
+
+// expecting is a recogniser that expects the calls of the built-in lexicon.
+func expecting(tb testing.TB) *Recogniser {
+	return shared(tb, &ears.expecting, func() []string { return lexicon(tb) })
+}
+
+func lexicon(tb testing.TB) []string {
+	tb.Helper()
+	l, err := callouts.Builtin()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	phrases, err := l.Expected()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return phrases
+}
+
+// segments cuts sound as a lesson is cut, with half a second of silence around it.
+func segments(tb testing.TB, sound []float32) []audio.Segment {
+	tb.Helper()
+	set := modelstest.Find(tb)
+	ears.Lock()
+	defer ears.Unlock()
+	if ears.detector == nil {
+		var err error
+		if ears.detector, err = speech.NewDetector(set.Runtime, set.VAD); err != nil {
+			tb.Fatal(err)
+		}
+	}
+	d, err := ears.detector.Another()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	defer d.Close()
+	s := speech.NewSegmenter(0, d, speech.DefaultCutting)
+	joined, _ := audiotest.Join(0.5, sound)
+	found, err := s.Feed(joined)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	rest, err := s.Flush()
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return append(found, rest...)
+}
+
+// heard is what r makes of the segments.
+func heard(tb testing.TB, r *Recogniser, segments []audio.Segment) string {
+	tb.Helper()
+	var texts []string
+	for _, seg := range segments {
+		u, err := r.Recognise(context.Background(), seg)
+		if err != nil {
+			tb.Fatal(err)
+		}
+		if u.Text != "" {
+			texts = append(texts, u.Text)
+		}
+	}
+	return strings.Join(texts, " ")
+}
+
+// calls tells texts that are nothing but expected phrases and the small words
+// between them: what the recogniser writes when it decides for phrases.
+type calls map[string]bool
+
+func callsOf(tb testing.TB) calls {
+	tb.Helper()
+	c := calls{}
+	for _, p := range lexicon(tb) {
+		c[strings.Join(normalise(p), " ")] = true
+	}
+	return c
+}
+
+func (c calls) in(text string) bool {
+	words := normalise(text)
+	// whole[i]: the first i words are phrases, at least one of them, and joins.
+	// open[i]: they are joins alone.
+	whole, open := make([]bool, len(words)+1), make([]bool, len(words)+1)
+	open[0] = true
+	for i := 1; i <= len(words); i++ {
+		join := joining[words[i-1]]
+		open[i] = open[i-1] && join
+		whole[i] = whole[i-1] && join
+		for j := 0; j < i && !whole[i]; j++ {
+			whole[i] = (whole[j] || open[j]) && c[strings.Join(words[j:i], " ")]
+		}
+	}
+	return whole[len(words)]
+}
+
+var joining = map[string]bool{"okay": true, "and": true, "now": true, "so": true, "right": true, "then": true}
+
+func TestTextsMadeOfCallsAreTold(t *testing.T) {
+	c := calls{"carb heat on": true, "trim set": true, "power one thousand": true}
+	for text, want := range map[string]bool{
+		"Carb heat on.":                true,
+		"Okay, carb heat on, trim set": true,
+		"Power 1,000. And trim set.":   true,
+		"Okay, now":                    false,
+		"Okay, carb heat on the":       false,
+		"heat on":                      false,
+		"":                             false,
+	} {
+		if got := c.in(text); got != want {
+			t.Errorf("%q is made of calls: %v, want %v", text, got, want)
+		}
+	}
+}
+
+func one(s audio.Segment) []audio.Segment { return []audio.Segment{s} }
