@@ -16,6 +16,13 @@ import (
 //go:embed procedures/*.yaml aircraft/*.yaml
 var files embed.FS
 
+//go:embed template/procedure.yaml
+var template string
+
+// Template is a procedure of that id with every setting explained, to begin
+// one's own with.
+func Template(id string) string { return strings.Replace(template, "id: NAME", "id: "+id, 1) }
+
 // defaultAircraft is the id of the aircraft used when none is named.
 const defaultAircraft = "trainer"
 
