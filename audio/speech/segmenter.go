@@ -35,6 +35,8 @@ type Segmenter struct {
 	begin   int       // in kept windows: where speech began, -1 outside speech
 	last    int       // in kept windows: one past the last window of speech
 	voiced  int       // windows of speech since begin
+	resumed bool      // the segment goes on from one that was cut
+	total   int       // samples fed; what is kept beyond is filling
 	speech  float64
 }
 
@@ -45,6 +47,11 @@ func NewSegmenter(channel int, p Prober, cut Cutting) *Segmenter {
 
 // Feed takes the next samples and returns the segments that ended in them.
 func (s *Segmenter) Feed(samples []float32) ([]audio.Segment, error) {
+	s.total += len(samples)
+	return s.feed(samples)
+}
+
+func (s *Segmenter) feed(samples []float32) ([]audio.Segment, error) {
 	var done []audio.Segment
 	s.pending = append(s.pending, samples...)
 	for len(s.pending) >= Window {
@@ -67,12 +74,11 @@ func (s *Segmenter) Feed(samples []float32) ([]audio.Segment, error) {
 func (s *Segmenter) Flush() ([]audio.Segment, error) {
 	var done []audio.Segment
 	if n := len(s.pending); n > 0 {
-		more, err := s.Feed(make([]float32, Window-n))
+		more, err := s.feed(make([]float32, Window-n))
 		if err != nil {
 			return nil, err
 		}
 		done = more
-		s.kept = s.kept[:len(s.kept)-min(len(s.kept), Window-n)]
 	}
 	if s.begin >= 0 {
 		if seg, ok := s.close(); ok {
@@ -110,9 +116,9 @@ func (s *Segmenter) advance(p float32) (audio.Segment, bool) {
 func (s *Segmenter) close() (audio.Segment, bool) {
 	from := max(0, s.begin-windows(s.cut.Lead))
 	to := min(s.last+windows(s.cut.Tail), len(s.probs))
-	enough := s.voiced >= windows(s.cut.Shortest)
+	enough := s.voiced >= windows(s.cut.Shortest) || s.resumed && s.voiced > 0
 	seg := s.take(from, to)
-	s.begin = -1
+	s.begin, s.resumed = -1, false
 	s.forget(to)
 	if !enough || len(seg.Samples) == 0 {
 		return audio.Segment{}, false
@@ -125,6 +131,9 @@ func (s *Segmenter) close() (audio.Segment, bool) {
 // second half, and goes on with the rest.
 func (s *Segmenter) split() (audio.Segment, bool) {
 	n := len(s.probs)
+	if s.last < n { // in a pause: there is no better place
+		return s.close()
+	}
 	at := n - 1
 	for i := s.begin + (n-s.begin)/2; i < n; i++ {
 		if s.dip(i) < s.dip(at) {
@@ -134,22 +143,27 @@ func (s *Segmenter) split() (audio.Segment, bool) {
 	seg := s.take(max(0, s.begin-windows(s.cut.Lead)), at+1)
 	s.speech += seg.End() - seg.Start
 	s.forget(at + 1)
-	s.begin, s.last, s.voiced = 0, len(s.probs), len(s.probs)
-	return seg, true
+	s.begin, s.last, s.voiced, s.resumed = 0, len(s.probs), 0, true
+	for _, p := range s.probs {
+		if p >= s.cut.Off {
+			s.voiced++
+		}
+	}
+	return seg, len(seg.Samples) > 0
 }
 
-// dip is the mean probability around window i.
+// dip is the mean probability around window i, which counts twice.
 func (s *Segmenter) dip(i int) float32 {
-	from, to := max(i-1, 0), min(i+2, len(s.probs))
-	sum := float32(0)
-	for _, p := range s.probs[from:to] {
-		sum += p
+	sum, n := s.probs[i], float32(1)
+	for _, p := range s.probs[max(i-1, 0):min(i+2, len(s.probs))] {
+		sum, n = sum+p, n+1
 	}
-	return sum / float32(to-from)
+	return sum / n
 }
 
 func (s *Segmenter) take(from, to int) audio.Segment {
-	a, b := min(from*Window, len(s.kept)), min(to*Window, len(s.kept))
+	end := max(0, min(len(s.kept), s.total-s.first))
+	a, b := min(from*Window, end), min(to*Window, end)
 	return audio.Segment{
 		Channel: s.channel,
 		Start:   float64(s.first+a) / audio.Rate,
