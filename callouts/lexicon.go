@@ -148,6 +148,13 @@ func (c *Callout) check() (field string, err error) {
 	return "", nil
 }
 
+// CheckPhrase says what is wrong with a phrase of a callout whose figure is of
+// that quantity, "" for none.
+func CheckPhrase(phrase string, q Quantity) error {
+	_, err := compilePhrase(phrase, q)
+	return err
+}
+
 func (l *Lexicon) index(id string) int {
 	return slices.IndexFunc(l.Callouts, func(c Callout) bool { return c.ID == id })
 }

@@ -1,6 +1,7 @@
 package callouts
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"strings"
@@ -100,7 +101,7 @@ func split(s, variant string, q Quantity) (spoken, error) {
 		name, closed := strings.CutSuffix(name, "}")
 		switch {
 		case slot != closed || strings.ContainsAny(name, "{}"):
-			return p, fmt.Errorf("phrase %q: write a figure as {%s}, a word by itself", s, q)
+			return p, fmt.Errorf("phrase %q: write a figure as {%s}, a word by itself", s, cmp.Or(q, Altitude))
 		case slot && q == "":
 			return p, fmt.Errorf("phrase %q asks for {%s} but the callout has no quantity", s, name)
 		case slot && Quantity(name) != q:

@@ -88,39 +88,39 @@ func (f *facts) eval(src string) (out ref.Val, used []string, column int, err er
 	return out, used, 0, err
 }
 
-func (f *facts) condition(src string) (value bool, column int, err error) {
+func (f *facts) condition(src string) (value bool, used []string, column int, err error) {
 	if src == "" {
-		return true, 0, nil
+		return true, nil, 0, nil
 	}
-	out, _, column, err := f.eval(src)
+	out, used, column, err := f.eval(src)
 	if err != nil {
-		return false, column, err
+		return false, nil, column, err
 	}
 	b, ok := out.Value().(bool)
 	if !ok {
-		return false, 0, fmt.Errorf("gives %v, not true or false", out.Value())
+		return false, nil, 0, fmt.Errorf("gives %v, not true or false", out.Value())
 	}
-	return b, 0, nil
+	return b, used, 0, nil
 }
 
 // number gives the value of an expression in the given unit.
-func (f *facts) number(src, unit string) (value float64, column int, err error) {
+func (f *facts) number(src, unit string) (value float64, used []string, column int, err error) {
 	out, used, column, err := f.eval(src)
 	if err != nil {
-		return 0, column, err
+		return 0, nil, column, err
 	}
 	for _, name := range used {
 		if u := f.aircraft.Facts[name].Unit; u != "" && u != unit {
-			return 0, 0, fmt.Errorf("the fact %q is in %s, but %s is wanted", name, u, unit)
+			return 0, nil, 0, fmt.Errorf("the fact %q is in %s, but %s is wanted", name, u, unit)
 		}
 	}
 	switch v := out.Value().(type) {
 	case float64:
-		return v, 0, nil
+		return v, used, 0, nil
 	case int64:
-		return float64(v), 0, nil
+		return float64(v), used, 0, nil
 	case uint64:
-		return float64(v), 0, nil
+		return float64(v), used, 0, nil
 	}
-	return 0, 0, fmt.Errorf("gives %v, not a number", out.Value())
+	return 0, nil, 0, fmt.Errorf("gives %v, not a number", out.Value())
 }

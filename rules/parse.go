@@ -26,15 +26,25 @@ func ParseProcedure(file string, b []byte) (*Procedure, error) {
 // ParseProcedureOver is ParseProcedure for a file that may extend a procedure
 // of source.
 func ParseProcedureOver(source Source, file string, b []byte) (*Procedure, error) {
+	p, problems := parse(source, file, b)
+	if len(problems) > 0 {
+		return nil, together(problems)
+	}
+	return p, nil
+}
+
+// parse makes what can be made of a file, nil when that is nothing, and says
+// what is wrong with it.
+func parse(source Source, file string, b []byte) (*Procedure, []*SourceError) {
 	r := newReader(file)
 	var in procedureFile
 	if !r.decode(b, 0, &in, procedureKeys) {
-		return nil, together(r.errs)
+		return nil, r.errs
 	}
 	if in.Extends.set {
 		base, ok := r.base(source, in.Extends)
 		if !ok {
-			return nil, together(r.errs)
+			return nil, r.errs
 		}
 		in = r.extend(base, in)
 	} else {
@@ -53,10 +63,7 @@ func ParseProcedureOver(source Source, file string, b []byte) (*Procedure, error
 		}
 	}
 	p := r.procedure(in)
-	if len(r.errs) > 0 {
-		return nil, together(r.errs)
-	}
-	return p, nil
+	return p, r.errs
 }
 
 func placeOfFirst[T any](list []at[T]) place {

@@ -32,6 +32,7 @@ type planStep struct {
 	*Step
 	hasTarget        bool
 	target, low, top float64
+	facts            []string // those that decide whether the step applies and what its figure is
 	asAt             *float64 // when the figure is that of another step: when it was called
 }
 
@@ -67,7 +68,7 @@ func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
 		if !b.condition(fmt.Sprintf("step %q, when", s.ID), s.When, s.pos.when) {
 			continue
 		}
-		ps := planStep{Step: s}
+		ps := planStep{Step: s, facts: b.used}
 		if s.Value != nil {
 			b.target(&ps, fmt.Sprintf("step %q, target", s.ID), s.pos.target)
 		}
@@ -100,6 +101,7 @@ func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
 type binding struct {
 	p     *Procedure
 	facts *facts
+	used  []string // the facts of the last condition
 	errs  []*SourceError
 }
 
@@ -108,10 +110,11 @@ func (b *binding) fail(what, src string, at place, column int, err error) {
 }
 
 func (b *binding) condition(what, src string, at place) bool {
-	ok, col, err := b.facts.condition(src)
+	ok, used, col, err := b.facts.condition(src)
 	if err != nil {
 		b.fail(what, src, at, col, err)
 	}
+	b.used = used
 	return ok
 }
 
@@ -119,12 +122,13 @@ func (b *binding) target(s *planStep, what string, at place) {
 	if s.Value.Target == "" {
 		return
 	}
-	t, col, err := b.facts.number(s.Value.Target, s.Value.Of.Unit())
+	t, used, col, err := b.facts.number(s.Value.Target, s.Value.Of.Unit())
 	if err != nil {
 		b.fail(what, s.Value.Target, at, col, err)
 		return
 	}
 	s.aim(t)
+	s.facts = append(s.facts, used...)
 }
 
 // Target is the figure a step asks for on this aircraft and the limits it is
@@ -137,6 +141,17 @@ func (pl *Plan) Target(step string) (target, low, high float64, ok bool) {
 		}
 	}
 	return 0, 0, 0, false
+}
+
+// Facts are the names of the facts that decide whether a step is flown in this
+// aircraft and what its figure is, sorted.
+func (pl *Plan) Facts(step string) []string {
+	for i := range pl.steps {
+		if s := &pl.steps[i]; s.ID == step {
+			return slices.Compact(slices.Sorted(slices.Values(s.facts)))
+		}
+	}
+	return nil
 }
 
 // Applies tells whether a step applies to this aircraft.

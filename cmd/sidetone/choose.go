@@ -1,11 +1,8 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -31,7 +28,7 @@ func chooseProcedures(args []string, lexicon *callouts.Lexicon) ([]*rules.Proced
 			return nil, err
 		}
 		if err := knows(lexicon, p); err != nil {
-			return nil, fmt.Errorf("%s: %w", arg, err)
+			return nil, err
 		}
 		out = append(out, p)
 	}
@@ -50,7 +47,7 @@ func chooseProcedure(arg string) (*rules.Procedure, error) {
 	if err != nil {
 		return nil, explain(arg, err)
 	}
-	return rules.ParseProcedure(arg, b)
+	return library.ParseProcedure(arg, b)
 }
 
 func chooseAircraft(arg string) (*rules.Aircraft, error) {
@@ -73,23 +70,19 @@ func chooseAircraft(arg string) (*rules.Aircraft, error) {
 
 func builtinProcedures() ([]*rules.Procedure, error) { return library.Procedures() }
 
-// knows says whether every callout of a procedure is in the lexicon.
+// knows says whether every callout of a procedure is in the lexicon, or brought
+// along by the procedure, and every phrase it brings along can be found.
 func knows(lexicon *callouts.Lexicon, p *rules.Procedure) error {
-	var known []string
-	for _, c := range lexicon.Callouts {
-		known = append(known, c.ID)
+	_, err := rules.Check(p, lexicon, nil)
+	return err
+}
+
+// withPhrases is the lexicon with the phrases the procedures bring along.
+func withPhrases(lexicon *callouts.Lexicon, procs []*rules.Procedure) *callouts.Lexicon {
+	for _, p := range procs {
+		lexicon = lexicon.With(p.Phrases()...)
 	}
-	for _, id := range p.Callouts() {
-		if slices.Contains(known, id) {
-			continue
-		}
-		msg := fmt.Sprintf("no callout is called %q", id)
-		if near := rules.Nearest(id, known); near != "" {
-			msg += fmt.Sprintf("; did you mean %q?", near)
-		}
-		return errors.New(msg)
-	}
-	return nil
+	return lexicon
 }
 
 func completeProcedures(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {

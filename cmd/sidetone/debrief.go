@@ -82,6 +82,7 @@ func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io
 	if err != nil {
 		return err
 	}
+	lexicon = withPhrases(lexicon, asked)
 	aircraft, err := chooseAircraft(f.aircraft)
 	if err != nil {
 		return err

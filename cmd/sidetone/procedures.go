@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -13,16 +12,16 @@ import (
 func newProcedures() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "procedures",
-		Short: "List and show the procedures lessons are held against",
+		Short: "List, show, check and begin the procedures lessons are held against",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageErrorf("%q is not a command of procedures; there are: list, show", args[0])
+				return usageErrorf("%q is not a command of procedures; there are: list, show, check, new", args[0])
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newProceduresList(), newProceduresShow())
+	cmd.AddCommand(newProceduresList(), newProceduresShow(), newProceduresCheck(), newProceduresNew())
 	return cmd
 }
 
@@ -50,27 +49,6 @@ func newProceduresList() *cobra.Command {
 				fmt.Fprintf(w, "%s\t%s\n", a.ID, a.Title)
 			}
 			return w.Flush()
-		},
-	}
-}
-
-func newProceduresShow() *cobra.Command {
-	return &cobra.Command{
-		Use:   "show NAME",
-		Short: "Print a built-in procedure or aircraft as the YAML it is written in",
-		Long: `show prints the file of a built-in procedure or aircraft. Copy it, change it,
-and give it back with --procedure or --aircraft.`,
-		Example: `  sidetone procedures show slow-flight-clean
-  sidetone procedures show trainer > ours.yaml`,
-		Args:              exactly("NAME"),
-		ValidArgsFunction: completeProcedures,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			b, err := library.Source(strings.ToLower(args[0]))
-			if err != nil {
-				return usageError{fmt.Errorf("%w; see: sidetone procedures list", err)}
-			}
-			_, err = cmd.OutOrStdout().Write(b)
-			return err
 		},
 	}
 }
