@@ -6,7 +6,9 @@
 package speech
 
 import (
+	"errors"
 	"fmt"
+	"sync/atomic"
 
 	onnxruntime "github.com/yalue/onnxruntime_go"
 
@@ -27,13 +29,19 @@ const WindowSeconds = float64(Window) / audio.Rate
 
 // Detector gives the probability of speech, window after window of one channel.
 type Detector struct {
-	session *ort.Session
-	owner   bool
-	input   *onnxruntime.Tensor[float32]
-	state   *onnxruntime.Tensor[float32]
-	rate    *onnxruntime.Scalar[int64]
-	output  *onnxruntime.Tensor[float32]
-	next    *onnxruntime.Tensor[float32]
+	on     *network
+	closed bool
+	input  *onnxruntime.Tensor[float32]
+	state  *onnxruntime.Tensor[float32]
+	rate   *onnxruntime.Scalar[int64]
+	output *onnxruntime.Tensor[float32]
+	next   *onnxruntime.Tensor[float32]
+}
+
+// network is the model that detectors share, closed with the last of them.
+type network struct {
+	*ort.Session
+	users atomic.Int32
 }
 
 // NewDetector loads the speech detector's model.
@@ -42,24 +50,30 @@ func NewDetector(library, model string) (*Detector, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, err := newDetector(s)
+	d, err := newDetector(&network{Session: s})
 	if err != nil {
 		_ = s.Close()
 		return nil, err
 	}
-	d.owner = true
 	return d, nil
 }
 
-// Another is a detector for a further channel, on the same model. It is closed
-// by itself, before the first.
-func (d *Detector) Another() (*Detector, error) { return newDetector(d.session) }
-
-func newDetector(s *ort.Session) (d *Detector, err error) {
-	if len(s.Inputs) != 3 || len(s.Outputs) != 2 {
-		return nil, fmt.Errorf("not a speech detector of the expected export: %d inputs", len(s.Inputs))
+// Another is a detector for a further channel, on the same model. Each is closed
+// by itself, in any order.
+func (d *Detector) Another() (*Detector, error) {
+	if d.closed {
+		return nil, errClosed
 	}
-	d = &Detector{session: s}
+	return newDetector(d.on)
+}
+
+var errClosed = errors.New("the speech detector is used after it was closed")
+
+func newDetector(n *network) (_ *Detector, err error) {
+	if len(n.Inputs) != 3 || len(n.Outputs) != 2 {
+		return nil, fmt.Errorf("not a speech detector of the expected export: %d inputs", len(n.Inputs))
+	}
+	d := &Detector{on: n}
 	defer func() {
 		if err != nil {
 			d.free()
@@ -77,8 +91,11 @@ func newDetector(s *ort.Session) (d *Detector, err error) {
 	if d.output, err = onnxruntime.NewEmptyTensor[float32](onnxruntime.NewShape(1, 1)); err != nil {
 		return nil, err
 	}
-	d.rate, err = onnxruntime.NewScalar[int64](audio.Rate)
-	return d, err
+	if d.rate, err = onnxruntime.NewScalar[int64](audio.Rate); err != nil {
+		return nil, err
+	}
+	n.users.Add(1)
+	return d, nil
 }
 
 // Probability judges the next window: exactly Window samples.
@@ -86,10 +103,13 @@ func (d *Detector) Probability(window []float32) (float32, error) {
 	if len(window) != Window {
 		return 0, fmt.Errorf("the speech detector takes %d samples at once, got %d", Window, len(window))
 	}
+	if d.closed {
+		return 0, errClosed
+	}
 	in := d.input.GetData()
 	copy(in, in[Window:])
 	copy(in[context:], window)
-	err := d.session.Run(
+	err := d.on.Run(
 		[]onnxruntime.Value{d.input, d.state, d.rate},
 		[]onnxruntime.Value{d.output, d.next})
 	if err != nil {
@@ -110,11 +130,15 @@ func (d *Detector) free() {
 	}
 }
 
-// Close frees the detector, and the model with the first one.
+// Close frees the detector, and the model with the last one. It may be called twice.
 func (d *Detector) Close() error {
+	if d.closed {
+		return nil
+	}
+	d.closed = true
 	d.free()
-	if d.owner {
-		return d.session.Close()
+	if d.on.users.Add(-1) == 0 {
+		return d.on.Close()
 	}
 	return nil
 }
