@@ -3,7 +3,7 @@
 GO       ?= go
 MODELS   := bin/models
 VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo development)
-TOOLS    := ffmpeg sox flite sctk chromium asterisk-core-sounds-en-wav
+TOOLS    := ffmpeg sox flite sctk glpk-utils chromium asterisk-core-sounds-en-wav
 
 .PHONY: build models demo test test-tools style bench demo-audio picture clean
 
