@@ -32,7 +32,7 @@ type Detector interface {
 type Options struct {
 	Recogniser recognise.Recogniser
 	Detectors  Detectors
-	Channels   []int            // channels to listen to, from 0; nil: found out
+	Channels   []int            // channels to listen to, from 0; none: found out
 	Speakers   map[int]string   // who sits on a channel
 	Workers    int              // segments recognised at once; 0 is 1
 	Cutting    speech.Cutting   // zero: speech.DefaultCutting
@@ -90,12 +90,12 @@ func Listen(ctx context.Context, path string, opt Options) (*Result, error) {
 	err = ears.follow(ctx, src, crew, res, func(position, speech float64) {
 		tell(Progress{position, res.Info.Duration, speech, time.Since(began), "listening"})
 	})
+	if err != nil {
+		cancel(err) // the work under way is for nothing
+	}
 	utterances := crew.finish()
 	if cause := context.Cause(ctx); cause != nil {
 		return nil, cause
-	}
-	if err != nil {
-		return nil, err
 	}
 	slices.SortFunc(utterances, func(a, b transcript.Utterance) int {
 		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Channel, b.Channel))
@@ -106,7 +106,7 @@ func Listen(ctx context.Context, path string, opt Options) (*Result, error) {
 }
 
 func layout(ctx context.Context, path string, info audio.Info, opt Options, tell func(Progress), began time.Time) (audio.Layout, error) {
-	if opt.Channels == nil {
+	if len(opt.Channels) == 0 {
 		if info.Channels > 1 {
 			tell(Progress{Duration: info.Duration, Elapsed: time.Since(began), Stage: "looking at the channels"})
 		}
@@ -155,6 +155,9 @@ func (e *ears) close() {
 // follow reads the recording to its end and hands on each segment of speech.
 func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Result, tell func(position, speech float64)) error {
 	for {
+		if ctx.Err() != nil {
+			return context.Cause(ctx)
+		}
 		block, err := src.Read()
 		if errors.Is(err, io.EOF) {
 			break
