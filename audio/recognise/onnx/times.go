@@ -13,7 +13,10 @@ import (
 // are laid over the sounding parts of the segment in proportion to their
 // length, and no word begins in a pause.
 
-const frame = audio.Rate / 100 // 10 ms
+const (
+	frame     = audio.Rate / 100 // 10 ms
+	tolerance = 1e-3             // frames of sound
+)
 
 // setTimes fills Start and End of the words of a segment, in seconds of the recording.
 func setTimes(words []transcript.Word, seg audio.Segment) {
@@ -26,16 +29,16 @@ func setTimes(words []transcript.Word, seg audio.Segment) {
 	for _, w := range words {
 		weight += length(w.Text)
 	}
-	done := 0.0
+	done, end := 0.0, seg.Start
 	for i := range words {
 		from := done / weight * total
 		done += length(words[i].Text)
 		to := done / weight * total
-		words[i].Start = seg.Start + after(sounding, from)
-		words[i].End = seg.Start + before(sounding, to)
-		if words[i].End < words[i].Start {
-			words[i].End = words[i].Start
-		}
+		// Both are whole frames: a boundary within one is not in two words, and
+		// the last frame is not all in the segment.
+		words[i].Start = min(max(seg.Start+after(sounding, from), end), seg.End())
+		words[i].End = min(max(seg.Start+before(sounding, to), words[i].Start), seg.End())
+		end = words[i].End
 	}
 }
 
@@ -74,7 +77,7 @@ func soundingMass(samples []float32) []float64 {
 	bar := math.Max(quiet+0.3*(loud-quiet), loud-25)
 	mass := make([]float64, n+1)
 	for i, l := range level {
-		mass[i+1] = mass[i] + 1e-4 // so that the mass never stands still
+		mass[i+1] = mass[i] + 1e-7 // so that the mass never stands still, nor adds up to tolerance
 		if l >= bar {
 			mass[i+1]++
 		}
@@ -84,12 +87,12 @@ func soundingMass(samples []float32) []float64 {
 
 // after is the second where the mass passes m: the beginning of sound.
 func after(mass []float64, m float64) float64 {
-	i := sort.Search(len(mass)-1, func(i int) bool { return mass[i+1] > m+1e-3 })
+	i := sort.Search(len(mass)-1, func(i int) bool { return mass[i+1] > m+tolerance })
 	return float64(min(i, len(mass)-2)) * frame / audio.Rate
 }
 
 // before is the second where the mass has reached m: the end of sound.
 func before(mass []float64, m float64) float64 {
-	i := sort.SearchFloat64s(mass, m-1e-3)
+	i := sort.SearchFloat64s(mass, m-tolerance)
 	return float64(min(i, len(mass)-1)) * frame / audio.Rate
 }
