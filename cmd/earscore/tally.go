@@ -21,13 +21,17 @@ type tally struct {
 	Stances      int `json:"stances"` // of calls found for one on the sheet, of any stance
 	StancesRight int `json:"stances_right"`
 
-	TimeErrors []float64 `json:"time_errors"` // seconds, of where calls begin
+	TimeErrors []float64 `json:"time_errors"` // seconds, of where right calls begin
 
 	Steps     int `json:"steps"` // on the sheet, or said of a maneuver nobody flew
 	StepsMade int `json:"steps_made"`
 	StepRight int `json:"steps_right"`
 	Accused   int `json:"falsely_accused"`
 	Unsure    int `json:"unsure"`
+
+	Flown    int `json:"maneuvers_flown"`
+	Spotted  int `json:"maneuvers_found"`    // of them
+	Invented int `json:"maneuvers_invented"` // found where none was flown
 
 	Bins [len(binEdges)]bin `json:"confidence"`
 
@@ -68,6 +72,9 @@ func (t *tally) add(o *tally) {
 	t.StepRight += o.StepRight
 	t.Accused += o.Accused
 	t.Unsure += o.Unsure
+	t.Flown += o.Flown
+	t.Spotted += o.Spotted
+	t.Invented += o.Invented
 	for i := range t.Bins {
 		t.Bins[i].Calls += o.Bins[i].Calls
 		t.Bins[i].Right += o.Bins[i].Right
@@ -157,9 +164,9 @@ func (s *scored) countCalls() {
 			t.StancesRight++
 		}
 		if counts(c.Stance) {
-			t.TimeErrors = append(t.TimeErrors, math.Abs(f.Start-c.Start))
 			if p.right() {
 				t.Right++
+				t.TimeErrors = append(t.TimeErrors, math.Abs(f.Start-c.Start))
 			}
 		}
 		right[p.found] = p.value
@@ -207,7 +214,16 @@ func (s *scored) voiceAt(f callouts.Call) string {
 }
 
 func (s *scored) countSteps() {
-	s.steps = judged(s.truth.Maneuvers, s.found)
+	var partner map[int]int
+	s.steps, partner = judged(s.truth.Maneuvers, s.found)
+	for i, f := range s.truth.Maneuvers {
+		t := s.of(f.Voice)
+		t.Flown++
+		if _, ok := partner[i]; ok {
+			t.Spotted++
+		}
+	}
+	s.of("").Invented += len(s.found) - len(partner)
 	for _, st := range s.steps {
 		t := s.of(st.voice)
 		t.Steps++

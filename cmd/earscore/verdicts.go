@@ -38,8 +38,9 @@ func accuses(v rules.Verdict) bool {
 }
 
 // judged holds the maneuvers found against those flown. Optional steps that
-// nobody called are left out: there is nothing to get right.
-func judged(flown []lesson.FlownProcedure, found []rules.Assessment) []stepScore {
+// nobody called are left out: there is nothing to get right. partner gives for a
+// maneuver flown the one found for it.
+func judged(flown []lesson.FlownProcedure, found []rules.Assessment) (steps []stepScore, partner map[int]int) {
 	type overlap struct {
 		flown, found int
 		seconds      float64
@@ -53,13 +54,13 @@ func judged(flown []lesson.FlownProcedure, found []rules.Assessment) []stepScore
 		}
 	}
 	slices.SortStableFunc(all, func(a, b overlap) int { return cmp.Compare(b.seconds, a.seconds) })
-	partner, taken := map[int]int{}, map[int]bool{}
+	partner = map[int]int{}
+	taken := map[int]bool{}
 	for _, o := range all {
 		if _, has := partner[o.flown]; !has && !taken[o.found] {
 			partner[o.flown], taken[o.found] = o.found, true
 		}
 	}
-	var out []stepScore
 	for i, f := range flown {
 		said := map[string]rules.StepResult{}
 		if j, ok := partner[i]; ok {
@@ -70,7 +71,7 @@ func judged(flown []lesson.FlownProcedure, found []rules.Assessment) []stepScore
 		for _, id := range sortedKeys(f.Verdicts) {
 			sheet := f.Verdicts[id]
 			if s, ok := said[id]; sheet != rules.NotApplicable || ok && accuses(s.Verdict) {
-				out = append(out, stepScore{f.Procedure, id, sheet, s.Verdict, s.Reason, f.Voice})
+				steps = append(steps, stepScore{f.Procedure, id, sheet, s.Verdict, s.Reason, f.Voice})
 			}
 		}
 	}
@@ -80,11 +81,11 @@ func judged(flown []lesson.FlownProcedure, found []rules.Assessment) []stepScore
 		}
 		for _, s := range a.Steps {
 			if s.Verdict != rules.NotApplicable {
-				out = append(out, stepScore{a.Procedure, s.ID, "", s.Verdict, s.Reason, ""})
+				steps = append(steps, stepScore{a.Procedure, s.ID, "", s.Verdict, s.Reason, ""})
 			}
 		}
 	}
-	return out
+	return steps, partner
 }
 
 func sortedKeys[K ~string, V any](m map[K]V) []K {

@@ -31,7 +31,8 @@ enum {
 	want_phonemes = 1,  // espeakINITIALIZE_PHONEME_EVENTS
 	stay_alive = 0x8000, // espeakINITIALIZE_DONT_EXIT
 	by_character = 1,   // POS_CHARACTER
-	utf8 = 1, // espeakCHARS_UTF8
+	utf8 = 1,            // espeakCHARS_UTF8
+	end_pause = 0x1000,  // espeakENDPAUSE, as the program does
 };
 
 static sidetone_spoken *spoken;
@@ -49,16 +50,8 @@ static int collect(short *wave, int n, event *e) {
 		spoken->sounds = more;
 		more[spoken->sounds_count++] = (sidetone_sound){e->position, e->sample, e->id.string[0] == '_' || !e->id.string[0]};
 	}
-	if (wave && n > 0) {
-		short *more = realloc(spoken->samples, (spoken->count + n) * sizeof *more);
-		if (!more) {
-			trouble = "out of memory";
-			return 1;
-		}
-		memcpy(more + spoken->count, wave, n * sizeof *more);
-		spoken->samples = more;
+	if (wave && n > 0)
 		spoken->count += n;
-	}
 	return 0;
 }
 
@@ -100,7 +93,7 @@ const char *sidetone_speak(const char *voice, const char *text, sidetone_spoken 
 	spoken = out;
 	trouble = NULL;
 	out->rate = rate;
-	if (synth(text, strlen(text) + 1, 0, by_character, 0, utf8, NULL, NULL) != 0 || synchronize() != 0)
+	if (synth(text, strlen(text) + 1, 0, by_character, 0, utf8 | end_pause, NULL, NULL) != 0 || synchronize() != 0)
 		return "the text could not be spoken";
 	return trouble;
 }

@@ -7,24 +7,34 @@ import "C"
 
 import (
 	"fmt"
+	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"sync"
 	"unsafe"
-
-	"sidetone/audio"
 )
 
 var espeakMu sync.Mutex
 
-// sayEspeak speaks with espeak-ng, which tells where each sound begins and which
-// word it is of; a word ends where the next sound or pause begins.
+// sayEspeak speaks with espeak-ng. Its program gives the samples, the same each
+// time; its library, whose voice wavers on from text to text, tells where each
+// sound begins and which word it is of. A word ends where the next sound or pause
+// begins.
 func sayEspeak(voice string, words []string) (Speech, error) {
-	text := strings.Join(words, " ")
-	samples, sounds, hz, err := espeak(voice, text)
+	dir, err := os.MkdirTemp("", "lesson")
 	if err != nil {
 		return Speech{}, err
+	}
+	defer os.RemoveAll(dir)
+	text, file := strings.Join(words, " "), filepath.Join(dir, "line.wav")
+	sounds, length, err := espeakTimes(voice, text)
+	if err != nil {
+		return Speech{}, err
+	}
+	if out, err := exec.Command("espeak-ng", "-v", voice, "-w", file, "--", text).CombinedOutput(); err != nil {
+		return Speech{}, fmt.Errorf("espeak-ng (Debian package espeak-ng): %w: %s", err, out)
 	}
 	sp := Speech{Begins: make([]float64, len(words)), Ends: make([]float64, len(words))}
 	starts := make([]int, len(words)) // of each word in the text
@@ -35,33 +45,48 @@ func sayEspeak(voice string, words []string) (Speech, error) {
 		at += len(w) + 1
 	}
 	for k, s := range sounds {
-		if s.pause != 0 {
+		if s.pause {
 			continue
 		}
 		w := 0
-		for w+1 < len(words) && starts[w+1] < int(s.position) {
+		for w+1 < len(words) && starts[w+1] < s.position {
 			w++
 		}
-		end := len(samples)
+		end := length
 		if k+1 < len(sounds) {
-			end = int(sounds[k+1].sample)
+			end = sounds[k+1].begin
 		}
 		if sp.Begins[w] < 0 {
-			sp.Begins[w] = float64(s.sample) / float64(hz)
+			sp.Begins[w] = s.begin
 		}
-		sp.Ends[w] = max(sp.Ends[w], float64(end)/float64(hz))
+		sp.Ends[w] = max(sp.Ends[w], end)
 	}
-	if len(samples) == 0 {
-		return Speech{}, fmt.Errorf("espeak-ng said nothing for %q", text)
-	}
-	if sp.Samples, err = resample(samples, hz); err != nil {
+	if sp.Samples, err = load(file); err != nil {
 		return Speech{}, err
+	}
+	// Whole cycles of the voice are made, so that it wavers by some of them.
+	said := float64(len(sp.Samples)) / rate
+	if math.Abs(said-length) > 0.06 {
+		return Speech{}, fmt.Errorf("espeak-ng says %q in %.2f s, its library in %.2f: their times cannot be trusted", text, said, length)
+	}
+	for i := range words {
+		sp.Begins[i] *= said / length
+		sp.Ends[i] *= said / length
 	}
 	sp.unspoken(words)
 	return sp, nil
 }
 
-func espeak(voice, text string) ([]float32, []C.sidetone_sound, int, error) {
+// espeakSound is where a sound of a text begins, in seconds, and the character
+// its word begins with, from 1.
+type espeakSound struct {
+	position int
+	begin    float64
+	pause    bool
+}
+
+// espeakTimes are the sounds of a text, and how long it is in seconds.
+func espeakTimes(voice, text string) ([]espeakSound, float64, error) {
 	espeakMu.Lock()
 	defer espeakMu.Unlock()
 	v, t := C.CString(voice), C.CString(text)
@@ -69,37 +94,14 @@ func espeak(voice, text string) ([]float32, []C.sidetone_sound, int, error) {
 	defer C.free(unsafe.Pointer(t))
 	var out C.sidetone_spoken
 	wrong := C.sidetone_speak(v, t, &out)
-	defer C.free(unsafe.Pointer(out.samples))
 	defer C.free(unsafe.Pointer(out.sounds))
 	if wrong != nil {
-		return nil, nil, 0, fmt.Errorf("espeak-ng (Debian package libespeak-ng1), voice %q: %s", voice, C.GoString(wrong))
+		return nil, 0, fmt.Errorf("espeak-ng (Debian package libespeak-ng1), voice %q: %s", voice, C.GoString(wrong))
 	}
-	samples := make([]float32, out.count)
-	for i, s := range unsafe.Slice(out.samples, out.count) {
-		samples[i] = float32(s) / 32768
+	hz := float64(out.rate)
+	var sounds []espeakSound
+	for _, s := range unsafe.Slice(out.sounds, out.sounds_count) {
+		sounds = append(sounds, espeakSound{int(s.position), float64(s.sample) / hz, s.pause != 0})
 	}
-	sounds := append([]C.sidetone_sound(nil), unsafe.Slice(out.sounds, out.sounds_count)...)
-	return samples, sounds, int(out.rate), nil
-}
-
-// resample brings samples to 16 kHz.
-func resample(samples []float32, hz int) ([]float32, error) {
-	dir, err := os.MkdirTemp("", "lesson")
-	if err != nil {
-		return nil, err
-	}
-	defer os.RemoveAll(dir)
-	file := filepath.Join(dir, "line.wav")
-	f, err := os.Create(file)
-	if err != nil {
-		return nil, err
-	}
-	err = audio.WriteWAV(f, hz, samples)
-	if e := f.Close(); err == nil {
-		err = e
-	}
-	if err != nil {
-		return nil, err
-	}
-	return load(file)
+	return sounds, float64(out.count) / hz, nil
 }

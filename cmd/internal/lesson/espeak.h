@@ -1,4 +1,4 @@
-// Speaks a text through Debian's libespeak-ng1, loaded when it is first needed.
+// Tells when a text's sounds are said, by Debian's libespeak-ng1, loaded when it is first needed.
 // The few declarations needed of its interface (espeak-ng's speak_lib.h) stand
 // in espeak.c, so that nothing has to be installed to build.
 
@@ -9,13 +9,12 @@ typedef struct {
 } sidetone_sound;
 
 typedef struct {
-	short *samples;
-	int count;
+	int count; // samples
 	sidetone_sound *sounds;
 	int sounds_count;
 	int rate; // Hz
 } sidetone_spoken;
 
-// sidetone_speak returns what went wrong, or NULL. The caller frees the two
-// lists. Only one call at a time.
+// sidetone_speak returns what went wrong, or NULL. The caller frees the
+// list. Only one call at a time.
 const char *sidetone_speak(const char *voice, const char *text, sidetone_spoken *out);

@@ -10,10 +10,11 @@ import (
 	"sidetone/rules/library"
 )
 
-// flown is a maneuver of a script: lines[from:to], and what a listener should
+// flown is a maneuver of a script, flown in the generic trainer: lines[from:to], and what a listener should
 // say of each step that matters.
 type flown struct {
 	procedure *rules.Procedure
+	plan      *rules.Plan
 	from, to  int
 	verdicts  map[string]rules.Verdict
 }
@@ -24,6 +25,10 @@ var verdicts = []rules.Verdict{rules.Heard, rules.NotHeard, rules.OutOfOrder, ru
 func (s *Script) flown() ([]flown, error) {
 	var out []flown
 	var open *flown
+	aircraft, err := library.DefaultAircraft()
+	if err != nil {
+		return nil, err
+	}
 	for i, l := range s.Lines {
 		switch {
 		case l.Begin != "" && (l.Say != "" || l.End != ""), l.End != "" && l.Say != "":
@@ -35,7 +40,11 @@ func (s *Script) flown() ([]flown, error) {
 			if err != nil {
 				return nil, fmt.Errorf("line %d: %w", i+1, err)
 			}
-			open = &flown{procedure: p, from: i + 1, verdicts: maps.Clone(l.Verdicts)}
+			plan, err := rules.Bind(p, aircraft)
+			if err != nil {
+				return nil, fmt.Errorf("line %d: %w", i+1, err)
+			}
+			open = &flown{procedure: p, plan: plan, from: i + 1, verdicts: maps.Clone(l.Verdicts)}
 		case l.End != "":
 			if open == nil || open.procedure.ID != l.End {
 				return nil, fmt.Errorf("line %d: %s ends, but did not begin", i+1, l.End)
@@ -92,6 +101,8 @@ func (f *flown) fill(lines []Line) error {
 		made := slices.ContainsFunc(st.Calls, func(id string) bool { return called[id] > 0 })
 		if _, told := f.verdicts[st.ID]; !told {
 			switch {
+			case !f.plan.Applies(st.ID):
+				f.verdicts[st.ID] = rules.NotApplicable
 			case !st.Optional:
 				f.verdicts[st.ID] = rules.Heard
 			case made:

@@ -1,0 +1,246 @@
+package main
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"github.com/goccy/go-yaml"
+
+	"sidetone/audio/transcript"
+	"sidetone/callouts"
+	"sidetone/cmd/internal/lesson"
+	"sidetone/rules"
+)
+
+func val(f float64) *float64 { return &f }
+
+func saidCall(id string, at float64, stance callouts.Stance, value *float64) lesson.SpokenCall {
+	return lesson.SpokenCall{ID: id, Start: at, End: at + 1, Stance: stance, Value: value, Voice: "flite:slt"}
+}
+
+func heardCall(id string, at float64, stance callouts.Stance, value *float64) callouts.Call {
+	return callouts.Call{ID: id, Start: at, End: at + 1, Stance: stance, Value: value, Confidence: 0.9}
+}
+
+func TestACallIsRightWhenCalloutValueStanceAndTimeAgree(t *testing.T) {
+	made := saidCall("flaps", 10, callouts.Done, val(20))
+	for _, c := range []struct {
+		name          string
+		found         callouts.Call
+		paired, right bool
+	}{
+		{"the same call", heardCall("flaps", 10, callouts.Done, val(20)), true, true},
+		{"a little early", heardCall("flaps", 7.6, callouts.Done, val(20)), true, true},
+		{"a little late", heardCall("flaps", 12.4, callouts.Done, val(20)), true, true},
+		{"too early", heardCall("flaps", 7.4, callouts.Done, val(20)), false, false},
+		{"too late", heardCall("flaps", 12.6, callouts.Done, val(20)), false, false},
+		{"another figure", heardCall("flaps", 10, callouts.Done, val(30)), true, false},
+		{"no figure", heardCall("flaps", 10, callouts.Done, nil), true, false},
+		{"another stance", heardCall("flaps", 10, callouts.Ordered, val(20)), true, false},
+		{"another callout", heardCall("flaps-up", 10, callouts.Done, nil), false, false},
+	} {
+		p := pair([]lesson.SpokenCall{made}, []callouts.Call{c.found})
+		if (len(p) == 1) != c.paired || c.paired && p[0].right() != c.right {
+			t.Errorf("%s: %+v", c.name, p)
+		}
+	}
+	either := made
+	either.Or = []string{"flaps-up"}
+	either.Value = nil
+	if p := pair([]lesson.SpokenCall{either}, []callouts.Call{heardCall("flaps-up", 10, callouts.Done, nil)}); len(p) != 1 || !p[0].right() {
+		t.Error("a call that may be taken for another is not taken for it")
+	}
+}
+
+func TestAnOrderAndItsAnswerAreToldApart(t *testing.T) {
+	made := []lesson.SpokenCall{saidCall("carb-heat-on", 10, callouts.Ordered, nil), saidCall("carb-heat-on", 11.2, callouts.Done, nil)}
+	p := pair(made, []callouts.Call{heardCall("carb-heat-on", 11.1, callouts.Done, nil)})
+	if len(p) != 1 || p[0].made != 1 || !p[0].right() {
+		t.Errorf("the answer was heard and not the order, but the pairing is %+v", p)
+	}
+	p = pair(made, []callouts.Call{heardCall("carb-heat-on", 10, callouts.Done, nil), heardCall("carb-heat-on", 11.2, callouts.Done, nil)})
+	if len(p) != 2 || p[0].made != 1 || p[0].found != 1 || p[1].stance {
+		t.Errorf("the order was taken for a call: %+v", p)
+	}
+}
+
+func flownClean() lesson.FlownProcedure {
+	return lesson.FlownProcedure{Procedure: "slow-flight-clean", Start: 10, End: 60, Voice: "flite:slt", Verdicts: map[string]rules.Verdict{
+		"carb-heat-on": rules.Heard, "power-back": rules.Heard, "trim": rules.OutOfOrder,
+		"airspeed": rules.NotHeard, "heading": rules.NotApplicable, "altitude": rules.Heard,
+	}}
+}
+
+func TestVerdictsAreHeldAgainstTheSheet(t *testing.T) {
+	found := rules.Assessment{Procedure: "slow-flight-clean", Start: 12, End: 50, Steps: []rules.StepResult{
+		{ID: "carb-heat-on", Verdict: rules.NotHeard},  // called: falsely accused
+		{ID: "power-back", Verdict: rules.Unsure},      // called: not right, and no accusation
+		{ID: "trim", Verdict: rules.OutOfOrder},        // as the sheet says
+		{ID: "airspeed", Verdict: rules.OffValue},      // never called: not right, and no false accusation
+		{ID: "heading", Verdict: rules.NotApplicable},  // optional, not called: left out
+		{ID: "altitude", Verdict: rules.NotApplicable}, // optional and called, but not heard
+	}}
+	elsewhere := rules.Assessment{Procedure: "slow-flight-clean", Start: 100, End: 150, Steps: []rules.StepResult{
+		{ID: "trim", Verdict: rules.Heard}, {ID: "power-back", Verdict: rules.NotHeard}, {ID: "heading", Verdict: rules.NotApplicable}}}
+	s := &scored{made: &made{truth: lesson.Truth{Maneuvers: []lesson.FlownProcedure{flownClean()}}, found: []rules.Assessment{elsewhere, found}}, byVoice: map[string]*tally{}}
+	s.countSteps()
+	got := *s.of("flite:slt")
+	if got.Steps != 5 || got.StepRight != 1 || got.StepsMade != 4 || got.Accused != 1 || got.Unsure != 1 || got.Flown != 1 || got.Spotted != 1 {
+		t.Errorf("of the maneuver flown: %+v", got)
+	}
+	got = *s.of("")
+	if got.Steps != 2 || got.StepRight != 0 || got.StepsMade != 0 || got.Accused != 1 || got.Invented != 1 {
+		t.Errorf("of the maneuver nobody flew: %+v", got)
+	}
+}
+
+func TestAManeuverThatIsNotFoundAccusesNobody(t *testing.T) {
+	other := rules.Assessment{Procedure: "slow-flight-landing", Start: 12, End: 50}
+	s := &scored{made: &made{truth: lesson.Truth{Maneuvers: []lesson.FlownProcedure{flownClean()}}, found: []rules.Assessment{other}}, byVoice: map[string]*tally{}}
+	s.countSteps()
+	got := *s.of("flite:slt")
+	if got.Steps != 5 || got.StepRight != 0 || got.Accused != 0 || got.Spotted != 0 || s.of("").Invented != 1 {
+		t.Errorf("%+v", got)
+	}
+}
+
+func TestCallsAreCountedByWhatCanChangeAVerdict(t *testing.T) {
+	s := &scored{byVoice: map[string]*tally{}, made: &made{
+		truth: lesson.Truth{
+			Lines: []lesson.SpokenLine{{Start: 0, End: 100, Voice: "flite:slt"}},
+			Calls: []lesson.SpokenCall{
+				saidCall("flaps", 10, callouts.Done, val(10)),
+				saidCall("flaps", 20, callouts.Ordered, val(20)),
+				saidCall("trim-set", 30, callouts.TalkedAbout, nil), // found as done: a false alarm
+				saidCall("full-power", 40, callouts.Asked, nil),     // not found: nothing lost
+				saidCall("nose-up", 50, callouts.Done, nil),         // not found: missed
+			},
+		},
+		calls: []callouts.Call{
+			heardCall("flaps", 10.2, callouts.Done, val(10)),
+			heardCall("flaps", 10.5, callouts.Done, val(10)), // the same once more: "flaps, flaps ten"
+			heardCall("flaps", 20, callouts.Ordered, val(20)),
+			heardCall("trim-set", 30, callouts.Done, nil),
+			heardCall("gear-up", 70, callouts.Announced, nil), // named by nobody, and harmless
+			heardCall("gear-up", 80, callouts.Done, nil),      // named by nobody
+		},
+	}}
+	s.countCalls()
+	got := *s.of("flite:slt")
+	if got.Made != 3 || got.Found != 4 || got.Right != 2 || got.Stances != 3 || got.StancesRight != 2 {
+		t.Errorf("made %d, found %d, right %d; stances %d, right %d", got.Made, got.Found, got.Right, got.Stances, got.StancesRight)
+	}
+	if want := []float64{0.2, 0}; len(got.TimeErrors) != 2 || math.Abs(got.TimeErrors[0]+got.TimeErrors[1]-want[0]) > 1e-9 {
+		t.Errorf("time errors %v, want %v", got.TimeErrors, want)
+	}
+	// Of the five at 0.9, three were made with that value at that time, in whatever stance.
+	if b := got.Bins[binOf(0.9)]; b.Calls != 5 || b.Right != 3 {
+		t.Errorf("confidence: %+v", b)
+	}
+}
+
+func TestConfidencesFallIntoTheirBins(t *testing.T) {
+	for c, from := range map[float64]float64{0: 0, 0.29: 0, 0.3: 0.3, 0.59: 0.5, 0.8: 0.8, 0.95: 0.95, 1: 0.95} {
+		if got := binEdges[binOf(c)]; got != from {
+			t.Errorf("%g is in the bin from %g, want %g", c, got, from)
+		}
+	}
+}
+
+func TestQuantilesAreByNearestRank(t *testing.T) {
+	v := []float64{5, 1, 2, 4, 3}
+	for q, want := range map[float64]float64{0.5: 3, 0.95: 5, 0.2: 1, 0.21: 2} {
+		if got := quantile(v, q); got != want {
+			t.Errorf("quantile %g is %g, want %g", q, got, want)
+		}
+	}
+	if !math.IsNaN(quantile(nil, 0.5)) || !slices.Equal(v, []float64{5, 1, 2, 4, 3}) {
+		t.Error("quantile of nothing, or it sorts what it is given")
+	}
+}
+
+func TestWordErrorsAreThoseOfWhoeverSpoke(t *testing.T) {
+	w := func(texts ...string) (out []lesson.SpokenWord) {
+		for _, s := range texts {
+			out = append(out, lesson.SpokenWord{Text: s})
+		}
+		return out
+	}
+	m := &made{name: "x", channels: []int{0}, truth: lesson.Truth{Lines: []lesson.SpokenLine{
+		{Voice: "flite:slt", Channel: -1, Text: "Flaps ten.", Words: w("Flaps", "ten.")},
+		{Voice: "flite:rms", Channel: -1, Text: "Very good.", Words: w("Very", "good.")},
+	}}, words: &transcript.Transcript{Utterances: []transcript.Utterance{
+		{Words: []transcript.Word{{Text: "flaps"}, {Text: "tan"}}},
+		{Words: []transcript.Word{{Text: "very"}, {Text: "good"}, {Text: "indeed"}}},
+	}}}
+	s := &scored{made: m, byVoice: map[string]*tally{}}
+	s.countWords()
+	if a, b := s.of("flite:slt"), s.of("flite:rms"); a.Words != 2 || a.WordErrors != 1 || b.Words != 2 || b.WordErrors != 1 {
+		t.Errorf("%d of %d, and %d of %d", a.WordErrors, a.Words, b.WordErrors, b.Words)
+	}
+}
+
+func TestWithTwoChannelsEachIsHeldAgainstItsOwnSeat(t *testing.T) {
+	m := &made{channels: []int{0, 1}, truth: lesson.Truth{Lines: []lesson.SpokenLine{
+		{Channel: 0, Text: "Flaps ten."}, {Channel: 1, Text: "Good."}, {Channel: -1, Text: "Meadow traffic."},
+	}}, words: &transcript.Transcript{Utterances: []transcript.Utterance{
+		{Channel: 0, Words: []transcript.Word{{Text: "flaps"}}}, {Channel: 1, Words: []transcript.Word{{Text: "good"}}},
+	}}}
+	p, _ := m.passages()
+	if len(p) != 2 || !slices.Equal(p[0].ref, []string{"flaps", "ten", "meadow", "traffic"}) || !slices.Equal(p[1].ref, []string{"good", "meadow", "traffic"}) ||
+		!slices.Equal(p[0].hyp, []string{"flaps"}) || !slices.Equal(p[1].hyp, []string{"good"}) {
+		t.Errorf("%+v", p)
+	}
+}
+
+func TestPocketsphinxSegmentsAreRead(t *testing.T) {
+	id, words, err := readSegment("s0-3 S 0 T -3934139 A -3932160 L -1979 0 -302080 0 <s> 19 -955392 -749 card 48 -1337344 -1050 eon(2) 109 -1 -1 <sil> 110 -1 -1 [NOISE] 111 -1337344 -180 </s> 117")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []transcript.Word{{Text: "card", Start: 0.19, End: 0.48, Confidence: 1}, {Text: "eon", Start: 0.48, End: 1.09, Confidence: 1}}
+	if id != "s0-3" || !slices.Equal(words, want) {
+		t.Errorf("%q %v, want %v", id, words, want)
+	}
+	if _, _, err := readSegment("s0-3 S 0 T 1 A 2 L 3 x y z word w"); err == nil {
+		t.Error("a line without frames is taken")
+	}
+}
+
+func TestTheSentencesOfStanceAreEnoughAndEven(t *testing.T) {
+	b, err := os.ReadFile(filepath.Join("..", "..", "testdata", "stances.yaml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all struct{ Sentences []sentence }
+	if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
+		t.Fatal(err)
+	}
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := map[string]bool{}
+	for _, c := range lexicon.Callouts {
+		known[c.ID] = true
+	}
+	count, seen := map[callouts.Stance]int{}, map[string]bool{}
+	for _, s := range all.Sentences {
+		count[s.Stance]++
+		if !known[s.ID] || seen[s.Say] {
+			t.Errorf("%q: callout %q is not known, or the sentence is there twice", s.Say, s.ID)
+		}
+		seen[s.Say] = true
+	}
+	if len(all.Sentences) < 150 {
+		t.Errorf("%d sentences, want 150", len(all.Sentences))
+	}
+	for _, st := range []callouts.Stance{callouts.Done, callouts.Ordered, callouts.Asked, callouts.Announced, callouts.Denied, callouts.TalkedAbout} {
+		if count[st] < 20 {
+			t.Errorf("%d sentences are %s, want 20", count[st], st)
+		}
+	}
+}
