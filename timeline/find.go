@@ -26,13 +26,15 @@ const (
 	strayCall    = 0.3       // a call of the procedure that fits no step here
 	foreignCall  = 1.25      // a call only other procedures have
 	neverSure    = 0.5       // the confidence above which a call that is never made in a maneuver ends it
-	waitInPhase  = 0.6 / 60  // per second between the steps of a phase
+	waitInPhase  = 1.2 / 60  // per second between the steps of a phase
 	waitBetween  = 0.15 / 60 // per second between phases: slow flight is held a while
-	evidence     = 4.0       // what a stretch must be worth to be told of
+	evidence     = 5.0       // what a stretch must be worth to be told of
 	leastPart    = 0.4       // the part of the required steps to be heard at least
 	leastInPhase = 2         // and how many in the first and in the last phase that has so many
-	padBefore    = 60.0      // seconds before a stretch that still belong to it
-	padAfter     = 30.0      // and after it
+	padBefore    = 60.0      // seconds before a stretch in which a call may have been made early
+	padAfter     = 30.0      // and after it, late
+	padWorth     = 0.5       // what such calls must save in the judging for the stretch to take them in
+	padNear      = 3.0       // seconds from a stretch to a call that belongs to it and has no place in the order
 	never        = -math.MaxFloat64 / 4
 	ruledOut     = math.MaxFloat64 / 8
 )
@@ -106,6 +108,7 @@ type track struct {
 	plan    *rules.Plan
 	links   []rules.Link
 	listens map[string][]int
+	anytime map[string]bool // callouts of steps that have no place in the order
 	states  []state
 	next    []state
 	clock   float64
@@ -124,7 +127,7 @@ type search struct {
 func newSearch(calls []callouts.Call, plans []*rules.Plan) *search {
 	s := &search{calls: calls, known: map[string]bool{}, best: stretch{start: -1}, top: never}
 	for _, p := range plans {
-		t := &track{plan: p, listens: map[string][]int{}}
+		t := &track{plan: p, listens: map[string][]int{}, anytime: map[string]bool{}}
 		place := map[int]int{} // from places in Links to places in t.links
 		for i, l := range p.Links() {
 			if !l.Anytime {
@@ -136,6 +139,7 @@ func newSearch(calls []callouts.Call, plans []*rules.Plan) *search {
 			for _, i := range p.Listens(id) {
 				k, ok := place[i]
 				if !ok {
+					t.anytime[id] = true
 					continue
 				}
 				t.listens[id] = append(t.listens[id], k)
@@ -191,7 +195,9 @@ func (t *track) hear(i int, c *callouts.Call, known bool, worth float64, last *s
 	switch {
 	case rulesOut(t.plan, c):
 		stray = ruledOut
-	case len(fits) == 0:
+	case t.anytime[c.ID]:
+		stray = 0
+	case len(fits) == 0 && !reports(c):
 		stray = foreignCall
 	}
 	// Time passes.
@@ -232,6 +238,19 @@ func (t *track) hear(i int, c *callouts.Call, known bool, worth float64, last *s
 	t.skip()
 }
 
+// reports tells whether a call only says how the airplane flies. Such calls are
+// made in every maneuver, whether its procedure asks for them or not.
+func reports(c *callouts.Call) bool {
+	if len(c.Readings) == 0 {
+		return false
+	}
+	switch c.Readings[0].Quantity {
+	case callouts.Altitude, callouts.Heading, callouts.Airspeed:
+		return true
+	}
+	return false
+}
+
 // skip lets every link be left out.
 func (t *track) skip() {
 	for k, l := range t.links {
@@ -267,13 +286,43 @@ func (s *search) judge(list []stretch) []rules.Assessment {
 		if i+1 < len(list) {
 			hi = s.divide(st.end, list[i+1].start)
 		}
-		lo, hi = s.around(st, lo, hi)
-		if a := st.plan.Judge(s.calls, lo, hi); stands(st.plan, &a) {
+		if a := s.verdict(st, lo, hi); stands(st.plan, &a) {
 			out = append(out, a)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b rules.Assessment) int { return cmp.Compare(a.Start, b.Start) })
 	return out
+}
+
+// verdict judges a stretch. Calls around it, but within lo and hi, are taken in
+// only when they put something right that would else be missing: talk just before
+// a maneuver holds calls like its own, which are no part of it.
+func (s *search) verdict(st stretch, lo, hi int) rules.Assessment {
+	from, to := s.near(st, lo, hi)
+	a := st.plan.Judge(s.calls, from, to)
+	if lo, hi = s.around(st, lo, hi); lo < from || hi > to {
+		if wide := st.plan.Judge(s.calls, min(lo, from), max(hi, to)); wide.Cost < a.Cost-padWorth {
+			return wide
+		}
+	}
+	return a
+}
+
+// near widens a stretch to the calls right before and after it that may be made
+// at any time, such as the altitude.
+func (s *search) near(st stretch, lo, hi int) (int, int) {
+	links := st.plan.Links()
+	anytime := func(i int) bool {
+		return slices.ContainsFunc(st.plan.Listens(s.calls[i].ID), func(k int) bool { return links[k].Anytime })
+	}
+	from, to := st.start, st.end+1
+	for from > lo && s.calls[from].Start-s.calls[from-1].End <= padNear && anytime(from-1) {
+		from--
+	}
+	for to < hi && s.calls[to].Start-s.calls[to-1].End <= padNear && anytime(to) {
+		to++
+	}
+	return from, to
 }
 
 // rulesOut tells whether a call shows that it is not this plan that is flown.

@@ -29,15 +29,21 @@ func plans(t testing.TB) map[string]*rules.Plan {
 	return out
 }
 
+// fleet is the two slow flights, which are hard to tell apart; library_test.go has
+// the whole library.
 func fleet(t testing.TB) (*rules.Aircraft, []*rules.Procedure) {
 	t.Helper()
 	ac, err := library.DefaultAircraft()
 	if err != nil {
 		t.Fatal(err)
 	}
-	procs, err := library.Procedures()
-	if err != nil {
-		t.Fatal(err)
+	var procs []*rules.Procedure
+	for _, id := range []string{"slow-flight-clean", "slow-flight-landing"} {
+		p, err := library.Procedure(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		procs = append(procs, p)
 	}
 	return ac, procs
 }
@@ -170,6 +176,11 @@ func TestSlowFlightIsHeldForMinutes(t *testing.T) {
 // Every single call left out, or moved to before any other: the maneuver is
 // still found, and as the one it is.
 func TestAManeuverWithAFaultIsStillFound(t *testing.T) {
+	var bound []*rules.Plan
+	for _, pl := range plans(t) {
+		bound = append(bound, pl)
+	}
+	find := func(_ testing.TB, l rulestest.Lesson) []rules.Assessment { return timeline.FindPlans(l, bound) }
 	for id, pl := range plans(t) {
 		l, steps := rulestest.Perfect(pl, 200)
 		around := func(m rulestest.Lesson) rulestest.Lesson { return lesson(chatter(0), m, chatter(600)) }
