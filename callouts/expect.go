@@ -1,36 +1,55 @@
 package callouts
 
 import (
+	"math"
 	"slices"
 	"strings"
 )
 
+// Expectation is a phrase as it is said, in small letters. Odds, in nats, is how
+// much less likely it is than the plainest of calls: 0 or less.
+type Expectation struct {
+	Phrase string
+	Odds   float64
+}
+
+// otherWay is the odds of a way to say a call that is not the first listed.
+const otherWay = -1.0
+
 // Expected lists the phrases of the lexicon as they are said, every choice made
-// and every figure spoken out, for a recogniser to listen for. Each once, in
-// small letters.
-func (l *Lexicon) Expected() ([]string, error) {
-	seen := map[string]bool{}
-	var out []string
-	add := func(words ...string) {
+// and every figure spoken out, for a recogniser to listen for. Each once. A
+// figure is one of many, so a phrase with one is that much less likely.
+func (l *Lexicon) Expected() ([]Expectation, error) {
+	at := map[string]int{}
+	var out []Expectation
+	add := func(odds float64, words ...string) {
 		s := strings.ToLower(strings.Join(words, " "))
-		if !seen[s] {
-			seen[s] = true
-			out = append(out, s)
+		if i, ok := at[s]; ok {
+			out[i].Odds = max(out[i].Odds, odds)
+			return
 		}
+		at[s] = len(out)
+		out = append(out, Expectation{s, odds})
 	}
 	for _, c := range l.Callouts {
-		for _, s := range slices.Concat(c.Say, c.Order) {
+		for i, s := range slices.Concat(c.Say, c.Order) {
 			ways, err := compilePhrase(s, c.Quantity)
 			if err != nil {
 				return nil, err
 			}
-			for _, w := range ways {
+			for j, w := range ways {
+				odds := 0.0
+				if i+j > 0 {
+					odds = otherWay
+				}
 				if !w.slot {
-					add(w.pre...)
+					add(odds, w.pre...)
 					continue
 				}
-				for _, figure := range spokenFigures(c.Quantity) {
-					add(slices.Concat(w.pre, []string{figure}, w.post)...)
+				figures := spokenFigures(c.Quantity)
+				odds -= math.Log(float64(len(figures)))
+				for _, figure := range figures {
+					add(odds, slices.Concat(w.pre, []string{figure}, w.post)...)
 				}
 			}
 		}

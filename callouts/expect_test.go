@@ -13,7 +13,7 @@ func TestExpectedPhrasesAreSpokenOut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := lex.Expected()
+	all, err := expectedPhrases(lex)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -36,7 +36,7 @@ func TestEveryExpectedPhraseIsFoundWhenHeard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	all, err := lex.Expected()
+	all, err := expectedPhrases(lex)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,5 +52,36 @@ func TestEveryExpectedPhraseIsFoundWhenHeard(t *testing.T) {
 				t.Errorf("%q: %d calls", all[i], len(calls))
 			}
 		}
+	}
+}
+
+// expectedPhrases is Expected without the odds.
+func expectedPhrases(l *Lexicon) ([]string, error) {
+	expected, err := l.Expected()
+	var out []string
+	for _, e := range expected {
+		out = append(out, e.Phrase)
+	}
+	return out, err
+}
+
+func TestAPhraseWithAFigureIsLessLikelyThanAPlainCall(t *testing.T) {
+	lex, err := Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	expected, err := lex.Expected()
+	if err != nil {
+		t.Fatal(err)
+	}
+	odds := map[string]float64{}
+	for _, e := range expected {
+		if e.Odds > 0 {
+			t.Fatalf("%q: odds %.1f are more than even", e.Phrase, e.Odds)
+		}
+		odds[e.Phrase] = e.Odds
+	}
+	if odds["flaps up"] <= odds["flaps twenty"] || odds["flaps twenty"] <= odds["airspeed six five knots"] {
+		t.Errorf("flaps up %.1f, flaps twenty %.1f, airspeed six five knots %.1f", odds["flaps up"], odds["flaps twenty"], odds["airspeed six five knots"])
 	}
 }

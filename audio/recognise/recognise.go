@@ -15,3 +15,10 @@ type Recogniser interface {
 	Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error)
 	Close() error
 }
+
+// Phrase is something a lesson is likely to hold, in small letters. Odds, in
+// nats, tells how much less likely it is than others: 0 or less.
+type Phrase struct {
+	Text string
+	Odds float64
+}

@@ -16,6 +16,7 @@ import (
 	"sidetone/audio/speech"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
+	"sidetone/cmd/internal/expect"
 )
 
 // ears turn the recordings of lessons into words.
@@ -32,7 +33,7 @@ type embedded struct {
 }
 
 func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int) (*embedded, error) {
-	phrases, err := lexicon.Expected()
+	phrases, err := expect.Phrases(lexicon)
 	if err != nil {
 		return nil, err
 	}

@@ -19,6 +19,7 @@ import (
 	"sidetone/audio/speech"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
+	"sidetone/cmd/internal/expect"
 	"sidetone/timeline"
 )
 
@@ -123,7 +124,7 @@ func listen(ctx context.Context, path string, h hearingFlags, lexicon *callouts.
 			return nil, err
 		}
 	}
-	phrases, err := lexicon.Expected()
+	phrases, err := expect.Phrases(lexicon)
 	if err != nil {
 		return nil, err
 	}

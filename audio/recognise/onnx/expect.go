@@ -3,6 +3,8 @@ package onnx
 import (
 	"strings"
 	"unicode"
+
+	"sidetone/audio/recognise"
 )
 
 // node is a place in the tree of expected phrases: the tokens said so far.
@@ -11,36 +13,43 @@ type node struct {
 	next  map[int64]*node
 	ends  int     // which phrase may end here, from 1; 0 is none
 	prior float64 // log-probability of id here when there is nothing to hear
+	odds  float64 // of the likeliest phrase from here on
+	own   float64 // of the phrase that may end here
 }
+
+// never is less than any odds.
+const never = -1e9
 
 // expected is the phrases a lesson is likely to hold, as they are written at the
 // start of a sentence and within one.
 type expected struct{ opening, inside *node }
 
-func expect(t *tokeniser, phrases []string) *expected {
-	e := &expected{&node{id: startToken, next: map[int64]*node{}}, &node{id: startToken, next: map[int64]*node{}}}
+func expect(t *tokeniser, phrases []recognise.Phrase) *expected {
+	e := &expected{&node{id: startToken, next: map[int64]*node{}, odds: never}, &node{id: startToken, next: map[int64]*node{}, odds: never}}
 	for i, p := range phrases {
-		p = strings.ToLower(p)
-		if ids, ok := t.encode(p); ok {
-			e.inside.add(ids, i+1)
+		text := strings.ToLower(p.Text)
+		if ids, ok := t.encode(text); ok {
+			e.inside.add(ids, i+1, p.Odds)
 		}
-		if ids, ok := t.encode(capital(p)); ok {
-			e.opening.add(ids, i+1)
+		if ids, ok := t.encode(capital(text)); ok {
+			e.opening.add(ids, i+1, p.Odds)
 		}
 	}
 	return e
 }
 
-func (n *node) add(ids []int64, phrase int) {
+func (n *node) add(ids []int64, phrase int, odds float64) {
+	n.odds = max(n.odds, odds)
 	for _, id := range ids {
 		child := n.next[id]
 		if child == nil {
-			child = &node{id: id, next: map[int64]*node{}}
+			child = &node{id: id, next: map[int64]*node{}, odds: odds}
 			n.next[id] = child
 		}
+		child.odds = max(child.odds, odds)
 		n = child
 	}
-	n.ends = phrase
+	n.ends, n.own = phrase, odds
 }
 
 // holds says whether the tokens are exactly one phrase.

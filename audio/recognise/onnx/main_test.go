@@ -10,6 +10,7 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/audiotest"
 	"sidetone/audio/models/modelstest"
+	"sidetone/audio/recognise"
 	"sidetone/audio/speech"
 	"sidetone/callouts"
 )
@@ -34,7 +35,7 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
-func shared(tb testing.TB, r **Recogniser, phrases func() []string) *Recogniser {
+func shared(tb testing.TB, r **Recogniser, phrases func() []recognise.Phrase) *Recogniser {
 	tb.Helper()
 	set := modelstest.Find(tb)
 	ears.Lock()
@@ -50,23 +51,27 @@ func shared(tb testing.TB, r **Recogniser, phrases func() []string) *Recogniser 
 
 // plain is a recogniser that expects nothing.
 func plain(tb testing.TB) *Recogniser {
-	return shared(tb, &ears.plain, func() []string { return nil })
+	return shared(tb, &ears.plain, func() []recognise.Phrase { return nil })
 }
 
 // expecting is a recogniser that expects the calls of the built-in lexicon.
 func expecting(tb testing.TB) *Recogniser {
-	return shared(tb, &ears.expecting, func() []string { return lexicon(tb) })
+	return shared(tb, &ears.expecting, func() []recognise.Phrase { return lexicon(tb) })
 }
 
-func lexicon(tb testing.TB) []string {
+func lexicon(tb testing.TB) []recognise.Phrase {
 	tb.Helper()
 	l, err := callouts.Builtin()
 	if err != nil {
 		tb.Fatal(err)
 	}
-	phrases, err := l.Expected()
+	expected, err := l.Expected()
 	if err != nil {
 		tb.Fatal(err)
+	}
+	var phrases []recognise.Phrase
+	for _, e := range expected {
+		phrases = append(phrases, recognise.Phrase{Text: e.Phrase, Odds: e.Odds})
 	}
 	return phrases
 }
@@ -125,7 +130,7 @@ func callsOf(tb testing.TB) calls {
 	tb.Helper()
 	c := calls{}
 	for _, p := range lexicon(tb) {
-		c[strings.Join(normalise(p), " ")] = true
+		c[strings.Join(normalise(p.Text), " ")] = true
 	}
 	return c
 }

@@ -16,6 +16,7 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/models"
 	"sidetone/audio/ort"
+	"sidetone/audio/recognise"
 )
 
 // Tokens with a meaning of their own in the model's vocabulary.
@@ -26,8 +27,8 @@ const (
 
 // Options of the embedded recogniser.
 type Options struct {
-	Threads int      // cores one segment may use; 0 is 1
-	Phrases []string // phrases to expect, as they are said
+	Threads int                // cores one segment may use; 0 is 1
+	Phrases []recognise.Phrase // to expect
 }
 
 // Recogniser is the embedded recogniser, safe for use by several goroutines at

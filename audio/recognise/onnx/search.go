@@ -49,8 +49,9 @@ type hypothesis struct {
 	row     int     // of the cache
 	at      *node   // in the tree; nil outside a phrase
 	phrases int
-	said    []int // the phrases before the one under way
-	joins   int   // marks and small words since the last phrase
+	said    []int   // the phrases before the one under way
+	odds    float64 // of those phrases
+	joins   int     // marks and small words since the last phrase
 }
 
 // search writes a segment freely and, side by side with that, finds the rows of
@@ -162,17 +163,14 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 			p := float64(row[id]) - sum
 			next := hypothesis{score: h.score + p, silent: h.silent, row: i, at: at, phrases: phrases}
 			next.tokens = append(slices.Clip(h.tokens), token{id, p})
-			next.said = h.said
-			if phrases > h.phrases && h.at != nil {
-				next.said = append(slices.Clip(h.said), h.at.ends)
+			next.said, next.odds = h.said, h.odds
+			if h.at != nil && (at == nil || phrases > h.phrases) { // a phrase is whole
+				next.said, next.odds = append(slices.Clip(h.said), h.at.ends), h.odds+h.at.own
 			}
 			if at != nil {
 				next.silent += at.prior
 			} else {
 				next.joins = h.joins + 1
-				if h.at != nil {
-					next.said = append(slices.Clip(h.said), h.at.ends)
-				}
 			}
 			if next.promise() >= soFar(len(next.tokens)) && !next.repeats(at) {
 				open = append(open, next)
@@ -189,6 +187,9 @@ func (r *Recogniser) extend(from []hypothesis, logits []float32) (open, finished
 		if h.phrases > 0 && (h.at != nil || h.id() == r.marks[0]) {
 			whole := h
 			whole.score += float64(row[endToken]) - sum
+			if h.at != nil {
+				whole.odds, whole.at = h.odds+h.at.own, nil
+			}
 			finished = append(finished, whole)
 		}
 		if len(h.tokens) > 0 && r.over(h, row, sum) {
@@ -235,8 +236,14 @@ func (r *Recogniser) over(h hypothesis, row []float32, sum float64) bool {
 	return end+math.Exp(float64(row[r.marks[0]])-sum) > endHeard
 }
 
-// promise is the evidence for a hypothesis so far.
-func (h hypothesis) promise() float64 { return h.score - priorWeight*h.silent }
+// promise is the evidence for a hypothesis so far, and how likely its phrases are.
+func (h hypothesis) promise() float64 {
+	p := h.score - priorWeight*h.silent + h.odds
+	if h.at != nil {
+		p += h.at.odds
+	}
+	return p
+}
 
 // worth is its evidence less what every phrase after the first must bring.
 func (h hypothesis) worth() float64 {

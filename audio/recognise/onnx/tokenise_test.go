@@ -31,7 +31,7 @@ func TestTextIsEncodedIntoTheModelsPiecesAndBack(t *testing.T) {
 		return strings.TrimPrefix(b.String(), " ")
 	}
 	for _, phrase := range lexicon(t) {
-		for _, text := range []string{phrase, capital(phrase)} {
+		for _, text := range []string{phrase.Text, capital(phrase.Text)} {
 			ids, ok := tok.encode(text)
 			if !ok {
 				t.Errorf("%q has no tokens", text)

@@ -60,7 +60,7 @@ func (r *Recogniser) understand(ctx context.Context, hidden onnxruntime.Value, s
 	}
 	best, margin := -1, math.Inf(-1)
 	for i, h := range found {
-		evidence := h.score - silent[i]
+		evidence := h.score - silent[i] + h.odds
 		if evidence < free.logProb-silent[len(found)]-muchMore {
 			continue
 		}
