@@ -63,7 +63,7 @@ func TestEveryCalloutIsOneTheLexiconKnows(t *testing.T) {
 // reference is how a source is named: the task of the airman certification
 // standards, a chapter of a handbook, a paragraph of the information manual, the
 // handbook of the airplane, or the plain statement that there is none.
-var reference = regexp.MustCompile(`^(FAA-S-ACS-6C, (II|III|IV|V|VI|VII|IX|XII)\.[A-N]( S\d+)?( \(|;)|FAA-H-8083-(3|25)C, chapter \d+ \(|AIM \d-\d-\d+( [a-z])?( and \d-\d-\d+)? \(|POH$|common practice, no source$)`)
+var reference = regexp.MustCompile(`^(FAA-S-ACS-6C, (II|III|IV|V|VI|VII|IX|XII)\.[A-N]( [SR]\d+)?( \(|;)|FAA-H-8083-(3|25)C, chapter \d+ \(|AIM \d-\d-\d+( [a-z])?( and \d-\d-\d+)? \(|POH$|common practice, no source$)`)
 
 // A source is a document with its part, or the plain statement that there is none.
 func TestEveryStepSaysWhereItIsFrom(t *testing.T) {
@@ -79,32 +79,57 @@ func TestEveryStepSaysWhereItIsFrom(t *testing.T) {
 			if s.Teach == "" && !s.Optional {
 				t.Errorf("%s/%s teaches nothing", p.ID, s.ID)
 			}
+			if s.Teach != "" && (!strings.HasSuffix(s.Teach, ".") || strings.Contains(s.Teach, ". ")) {
+				t.Errorf("%s/%s teaches more or less than a sentence: %q", p.ID, s.ID, s.Teach)
+			}
+		}
+		for _, h := range p.Holds {
+			if !reference.MatchString(h.Reference) || h.Teach == "" {
+				t.Errorf("%s/%s: %q %q", p.ID, h.ID, h.Reference, h.Teach)
+			}
+		}
+		for _, n := range p.Nevers {
+			if !reference.MatchString(n.Reference) || n.Teach == "" {
+				t.Errorf("%s/%s: %q %q", p.ID, n.ID, n.Reference, n.Teach)
+			}
 		}
 	}
 }
 
 // The speed that is flown lies a few knots above where the warning sounds, and
-// all figures are of a kind one finds in such an airplane (common practice, no
+// all figures are of a kind one finds in such airplanes (common practice, no
 // source).
-func TestTheTrainerMakesSense(t *testing.T) {
-	ac, err := library.DefaultAircraft()
+func TestTheAircraftMakeSense(t *testing.T) {
+	fleet, err := library.AllAircraft()
 	if err != nil {
 		t.Fatal(err)
 	}
-	fact := func(name string) float64 {
-		v, ok := ac.Facts[name].Value.(float64)
-		if !ok {
-			t.Errorf("%s is no number", name)
+	for _, ac := range fleet {
+		fact := func(name string) float64 {
+			v, ok := ac.Facts[name].Value.(float64)
+			if !ok {
+				t.Errorf("%s: %s is no number", ac.ID, name)
+			}
+			return v
 		}
-		return v
-	}
-	for _, c := range []string{"", "_landing"} {
-		if d := fact("slow_flight_speed"+c) - fact("stall_warning_speed"+c); d < 3 || d > 10 {
-			t.Errorf("%v kt between warning and speed%s", d, c)
+		for _, c := range []string{"", "_landing"} {
+			if d := fact("slow_flight_speed"+c) - fact("stall_warning_speed"+c); d < 3 || d > 10 {
+				t.Errorf("%s: %v kt between warning and speed%s", ac.ID, d, c)
+			}
 		}
-	}
-	if fact("entry_power") < 1700 || fact("entry_power") > 1800 || fact("cruise_power") < 2200 {
-		t.Error("power settings are off")
+		// From the slowest to the fastest.
+		speeds := []string{"stall_warning_speed_landing", "stall_warning_speed", "best_glide_speed", "best_climb_speed", "maneuvering_speed", "emergency_descent_speed"}
+		for i := range len(speeds) - 1 {
+			if fact(speeds[i]) >= fact(speeds[i+1]) {
+				t.Errorf("%s: %s is no more than %s", ac.ID, speeds[i+1], speeds[i])
+			}
+		}
+		if fact("cruise_power") < 2200 || fact("cruise_power") > 2500 || fact("runup_power") < 1700 || fact("runup_power") > 2200 {
+			t.Errorf("%s: power settings are off", ac.ID)
+		}
+		if ac.Facts["constant_speed_propeller"].Value == false && (fact("entry_power") < 1700 || fact("entry_power") > 1800) {
+			t.Errorf("%s: power settings are off", ac.ID)
+		}
 	}
 }
 
