@@ -145,7 +145,11 @@ const (
 )
 
 // solve returns a cheapest choice per step and what it costs.
-func (s *solver) solve(p *problem) ([]choice, cost) {
+func (s *solver) solve(p *problem) ([]choice, cost) { return s.solveBelow(p, unlimited) }
+
+// solveBelow is solve for when only what costs less than a limit is of interest;
+// it returns nil when there is nothing.
+func (s *solver) solveBelow(p *problem, limit cost) ([]choice, cost) {
 	s.nodes = 0
 	root := &node{limits: make([]limits, len(p.options)), paid: make([]bool, len(p.delays)), against: make([]int, len(p.like)), extra: p.offset}
 	for i := range root.limits {
@@ -153,6 +157,9 @@ func (s *solver) solve(p *problem) ([]choice, cost) {
 	}
 	s.relax(p, root)
 	best, bestCost := p.mend(root.choices)
+	if bestCost >= limit {
+		best, bestCost = nil, limit
+	}
 	for open := (frontier{root}); len(open) > 0; {
 		n := heap.Pop(&open).(*node)
 		if n.bound >= bestCost || s.g.work > workLimit {

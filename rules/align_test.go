@@ -168,8 +168,15 @@ func isTheBest(t *rapid.T) {
 	if dear(p, got) != total {
 		t.Fatalf("told to cost %d, costs %d", total, dear(p, got))
 	}
-	if want := exhaustive(p); total != want {
+	want := exhaustive(p)
+	if total != want {
 		t.Fatalf("costs %d, the best costs %d", total, want)
+	}
+	if c, _ := s.solveBelow(p, want); c != nil {
+		t.Fatalf("%+v is to cost less than the best", c)
+	}
+	if c, k := s.solveBelow(p, want+1); c == nil || k != want {
+		t.Fatalf("the best is not found below %d", want+1)
 	}
 }
 

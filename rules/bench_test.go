@@ -75,6 +75,32 @@ func BenchmarkJudge(b *testing.B) {
 	}
 }
 
+// BenchmarkJudgeFlown flies the procedure over and over, with one call left out
+// and one too early each time, and judges all of it as one attempt: how the work
+// grows with steps and calls.
+func BenchmarkJudgeFlown(b *testing.B) {
+	for _, steps := range []int{10, 20, 40} {
+		pl := chain(b, steps)
+		once, _ := rulestest.Perfect(pl, 0)
+		once = once.Without(steps/2).Moved(steps-4, steps-6)
+		for _, calls := range []int{20, 200, 2000} {
+			var l rulestest.Lesson
+			for i := range calls {
+				c := once[i%len(once)]
+				c.Start = 6 * float64(i)
+				c.End = c.Start + 1
+				l = append(l, c)
+			}
+			b.Run(fmt.Sprintf("%dsteps/%dcalls", steps, calls), func(b *testing.B) {
+				b.ReportAllocs()
+				for b.Loop() {
+					pl.Judge(l, 0, len(l))
+				}
+			})
+		}
+	}
+}
+
 func BenchmarkBind(b *testing.B) {
 	p, err := library.Procedure("slow-flight-landing")
 	if err != nil {

@@ -91,7 +91,10 @@ func (j *judging) otherwise(s int, clean bool) (*callouts.Call, []choice) {
 		}
 		p.like = append(p.like, l)
 	}
-	choices, total := j.solver.solve(&p)
+	choices, total := j.solver.solveBelow(&p, j.total+closeCall)
+	if choices == nil {
+		return nil, nil
+	}
 	for _, d := range j.problem.delays {
 		if !slices.Contains(p.delays, d) && j.problem.mistimed(j.choices, d) {
 			total += costLate

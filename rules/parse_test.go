@@ -1,11 +1,13 @@
 package rules_test
 
 import (
+	"bytes"
 	"errors"
 	"os"
 	"strings"
 	"testing"
 
+	"sidetone/callouts"
 	"sidetone/rules"
 	"sidetone/rules/library"
 )
@@ -181,13 +183,26 @@ func FuzzParseProcedure(f *testing.F) {
 		f.Add(b)
 	}
 	f.Add([]byte(step("        after: [b]\n") + second))
+	f.Add([]byte(recovery))
+	f.Add([]byte("extends: slow-flight-clean\nchange:\n  - {id: trim, say: x}\nadd:\n  - below: trim\n    steps: [{id: e, title: E, call: c, reference: r}]\nremove: [power-back, nose-down]\nsay: {recover: [now]}\n"))
 	ac := trainer(f)
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Fuzz(func(t *testing.T, b []byte) {
-		p, err := rules.ParseProcedure("f.yaml", b)
+		p, err := library.ParseProcedure("f.yaml", b)
+		if _, _, err := rules.CheckSource(library.SourceOf, "f.yaml", b, lexicon, []*rules.Aircraft{ac}); err != nil && len(rules.Problems(err)) == 0 {
+			t.Fatalf("%#v is no error of the file", err)
+		}
 		if err != nil {
-			var at *rules.SourceError
-			if !errors.As(err, &at) || at.Line < 1 || at.Column < 1 {
-				t.Fatalf("%#v points nowhere", err)
+			for _, at := range rules.Problems(err) {
+				if at.Line < 1 || at.Column < 1 || at.Line > 2+bytes.Count(b, []byte("\n"))+bytes.Count(b, []byte("\r")) && at.File == "f.yaml" {
+					t.Fatalf("%#v points nowhere", at)
+				}
+			}
+			if len(rules.Problems(err)) == 0 {
+				t.Fatalf("%#v is no error of the file", err)
 			}
 			return
 		}
