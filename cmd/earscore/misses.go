@@ -22,6 +22,9 @@ func (s *scored) printMisses(w io.Writer) {
 		pairs[p.made], found[p.found] = p, true
 	}
 	for i, c := range s.truth.Calls {
+		if c.Perhaps {
+			continue
+		}
 		p, heard := pairs[i]
 		what := fmt.Sprintf("%s %s (%s)\n      said  %q\n      heard %q", c.Stance, call(c.ID, c.Value), c.Voice, s.said(c.Start, c.End), s.heard(c.Start, c.End))
 		switch {

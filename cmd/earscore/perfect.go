@@ -17,6 +17,9 @@ func perfect(made []lesson.SpokenCall, utterances []transcript.Utterance, lexico
 	}
 	var out []callouts.Call
 	for _, c := range made {
+		if c.Perhaps {
+			continue
+		}
 		f := callouts.Call{ID: c.ID, Start: c.Start, End: c.End, Stance: c.Stance, Value: c.Value, Confidence: 1}
 		if c.Value != nil {
 			f.Readings = []callouts.Reading{{Quantity: quantities[c.ID], Value: *c.Value}}

@@ -21,6 +21,12 @@ func saidCall(id string, at float64, stance callouts.Stance, value *float64) les
 	return lesson.SpokenCall{ID: id, Start: at, End: at + 1, Stance: stance, Value: value, Voice: "flite:slt"}
 }
 
+func perhaps(id string, at float64) lesson.SpokenCall {
+	c := saidCall(id, at, callouts.Done, nil)
+	c.Perhaps = true
+	return c
+}
+
 func heardCall(id string, at float64, stance callouts.Stance, value *float64) callouts.Call {
 	return callouts.Call{ID: id, Start: at, End: at + 1, Stance: stance, Value: value, Confidence: 0.9}
 }
@@ -117,6 +123,8 @@ func TestCallsAreCountedByWhatCanChangeAVerdict(t *testing.T) {
 				saidCall("trim-set", 30, callouts.TalkedAbout, nil), // found as done: a false alarm
 				saidCall("full-power", 40, callouts.Asked, nil),     // not found: nothing lost
 				saidCall("nose-up", 50, callouts.Done, nil),         // not found: missed
+				perhaps("distance", 60),                             // not found: nothing lost
+				perhaps("landmark", 90),                             // found: nothing wrong
 			},
 		},
 		calls: []callouts.Call{
@@ -126,6 +134,7 @@ func TestCallsAreCountedByWhatCanChangeAVerdict(t *testing.T) {
 			heardCall("trim-set", 30, callouts.Done, nil),
 			heardCall("gear-up", 70, callouts.Announced, nil), // named by nobody, and harmless
 			heardCall("gear-up", 80, callouts.Done, nil),      // named by nobody
+			heardCall("landmark", 90, callouts.Done, nil),
 		},
 	}}
 	s.countCalls()

@@ -151,13 +151,17 @@ func (s *scored) countWords() {
 func (s *scored) countCalls() {
 	s.pairs = pair(s.truth.Calls, s.calls)
 	for _, c := range s.truth.Calls {
-		if counts(c.Stance) {
+		if counts(c.Stance) && !c.Perhaps {
 			s.of(c.Voice).Made++
 		}
 	}
-	right := map[int]bool{}
+	right, neither := map[int]bool{}, map[int]bool{}
 	for _, p := range s.pairs {
 		c, f := s.truth.Calls[p.made], s.calls[p.found]
+		if c.Perhaps {
+			neither[p.found] = true
+			continue
+		}
 		t := s.of(c.Voice)
 		t.Stances++
 		if p.stance {
@@ -173,7 +177,7 @@ func (s *scored) countCalls() {
 	}
 	for i, f := range s.calls {
 		t := s.of(s.voiceAt(f))
-		if _, paired := right[i]; !paired && s.again(f) {
+		if _, paired := right[i]; neither[i] || !paired && s.again(f) {
 			continue
 		}
 		if counts(f.Stance) {

@@ -87,7 +87,7 @@ func (f *flown) fill(lines []Line) error {
 			return err
 		}
 		for _, m := range marks {
-			if m.Stance == callouts.Done {
+			if m.Stance == callouts.Done && !m.Perhaps {
 				for _, id := range m.IDs {
 					called[id]++
 				}

@@ -16,10 +16,11 @@ type mark struct {
 	IDs      []string // any of which the words may be taken for
 	Value    *float64
 	Stance   callouts.Stance
+	Perhaps  bool // a listener may take the words for a call or not
 	From, To int
 }
 
-var marked = regexp.MustCompile(`\{([a-z-]+(?:\|[a-z-]+)*)(?:=([0-9.]+))?(?:!([a-z-]+))?:\s*([^}]*)\}`)
+var marked = regexp.MustCompile(`\{([a-z-]+(?:\|[a-z-]+)*)(\?)?(?:=([0-9.]+))?(?:!([a-z-]+))?:\s*([^}]*)\}`)
 
 // parseLine separates the words to say from the calls marked in them.
 func parseLine(text string) (words []string, marks []mark, err error) {
@@ -41,18 +42,18 @@ func parseLine(text string) (words []string, marks []mark, err error) {
 			return nil, nil, fmt.Errorf("a mark is not of the form {id=value!stance: words}: %q", text[:at[0]])
 		}
 		words = append(words, strings.Fields(text[:at[0]])...)
-		m := mark{IDs: strings.Split(group(1), "|"), Stance: callouts.Stance(group(3)), From: len(words)}
+		m := mark{IDs: strings.Split(group(1), "|"), Stance: callouts.Stance(group(4)), Perhaps: group(2) != "", From: len(words)}
 		if m.Stance == "" {
 			m.Stance = callouts.Done
 		}
-		if v := group(2); v != "" {
+		if v := group(3); v != "" {
 			f, err := strconv.ParseFloat(v, 64)
 			if err != nil {
 				return nil, nil, fmt.Errorf("figure %q: %w", v, err)
 			}
 			m.Value = &f
 		}
-		words = append(words, strings.Fields(group(4))...)
+		words = append(words, strings.Fields(group(5))...)
 		rest := text[at[1]:]
 		// Punctuation right behind a mark belongs to its last word.
 		if n := strings.IndexFunc(rest, func(r rune) bool { return !strings.ContainsRune(".,?!;:", r) }); n != 0 {

@@ -153,7 +153,7 @@ func (sp *Spoken) sheet(s *Script, i int, at float64, t *Truth) SpokenLine {
 	}
 	t.Lines = append(t.Lines, line)
 	for _, m := range l.marks {
-		t.Calls = append(t.Calls, SpokenCall{m.IDs[0], m.IDs[1:], at + begins[m.From], at + ends[m.To-1], l.Who, l.voice.String(), m.Stance, m.Value})
+		t.Calls = append(t.Calls, SpokenCall{m.IDs[0], m.IDs[1:], m.Perhaps, at + begins[m.From], at + ends[m.To-1], l.Who, l.voice.String(), m.Stance, m.Value})
 	}
 	return line
 }

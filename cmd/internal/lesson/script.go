@@ -15,7 +15,8 @@ import (
 // In the text of a line, {carb-heat-on: carb heat on} marks a call made,
 // {flaps=20: flaps twenty} one with a figure, and {carb-heat-on!ordered: give me
 // carb heat} one with another stance than done. {power-set|cruise-power=2300:
-// twenty three hundred} may fairly be taken for either.
+// twenty three hundred} may fairly be taken for either,
+// {distance?: five miles east} for a call or for none.
 type Script struct {
 	Title    string            `yaml:"title"`
 	Seed     uint64            `yaml:"seed"`     // of the noise

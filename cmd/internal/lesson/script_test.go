@@ -19,13 +19,14 @@ func TestALineIsReadWithItsMarks(t *testing.T) {
 		marks []mark
 	}{
 		{"Nothing to see here.", "Nothing to see here.", nil},
-		{"{carb-heat-on: Carb heat on.}", "Carb heat on.", []mark{{[]string{"carb-heat-on"}, nil, callouts.Done, 0, 3}}},
-		{"Now {flaps=20: flaps twenty}, please.", "Now flaps twenty, please.", []mark{{[]string{"flaps"}, v(20), callouts.Done, 1, 3}}},
-		{"{trim-set!denied: Don't trim yet.}", "Don't trim yet.", []mark{{[]string{"trim-set"}, nil, callouts.Denied, 0, 3}}},
+		{"{carb-heat-on: Carb heat on.}", "Carb heat on.", []mark{{[]string{"carb-heat-on"}, nil, callouts.Done, false, 0, 3}}},
+		{"Now {flaps=20: flaps twenty}, please.", "Now flaps twenty, please.", []mark{{[]string{"flaps"}, v(20), callouts.Done, false, 1, 3}}},
+		{"{trim-set!denied: Don't trim yet.}", "Don't trim yet.", []mark{{[]string{"trim-set"}, nil, callouts.Denied, false, 0, 3}}},
 		{"{flaps=10!ordered: Give me ten} and {trim-set: trim}", "Give me ten and trim",
-			[]mark{{[]string{"flaps"}, v(10), callouts.Ordered, 0, 3}, {[]string{"trim-set"}, nil, callouts.Done, 4, 5}}},
+			[]mark{{[]string{"flaps"}, v(10), callouts.Ordered, false, 0, 3}, {[]string{"trim-set"}, nil, callouts.Done, false, 4, 5}}},
 		{"{power-set|power-back=1700: Power seventeen hundred.}", "Power seventeen hundred.",
-			[]mark{{[]string{"power-set", "power-back"}, v(1700), callouts.Done, 0, 3}}},
+			[]mark{{[]string{"power-set", "power-back"}, v(1700), callouts.Done, false, 0, 3}}},
+		{"{distance?: Five miles east.}", "Five miles east.", []mark{{[]string{"distance"}, nil, callouts.Done, true, 0, 3}}},
 	} {
 		words, marks, err := parseLine(c.text)
 		if err != nil {
@@ -36,7 +37,7 @@ func TestALineIsReadWithItsMarks(t *testing.T) {
 			t.Errorf("%q is said as %q, want %q", c.text, got, c.words)
 		}
 		same := func(a, b mark) bool {
-			return slices.Equal(a.IDs, b.IDs) && a.Stance == b.Stance && a.From == b.From && a.To == b.To &&
+			return slices.Equal(a.IDs, b.IDs) && a.Stance == b.Stance && a.Perhaps == b.Perhaps && a.From == b.From && a.To == b.To &&
 				(a.Value == nil) == (b.Value == nil) && (a.Value == nil || *a.Value == *b.Value)
 		}
 		if !slices.EqualFunc(marks, c.marks, same) {

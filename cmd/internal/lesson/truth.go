@@ -36,10 +36,12 @@ type SpokenWord struct {
 }
 
 // SpokenCall is a call marked in the script. Words that may fairly be taken for
-// another call as well name it in Or.
+// another call as well name it in Or; Perhaps marks words a listener may take for a
+// call or not: neither is a fault.
 type SpokenCall struct {
 	ID      string          `json:"id"`
 	Or      []string        `json:"or,omitempty"`
+	Perhaps bool            `json:"perhaps,omitempty"`
 	Start   float64         `json:"start"`
 	End     float64         `json:"end"`
 	Speaker string          `json:"speaker"`
