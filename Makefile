@@ -3,9 +3,12 @@
 GO       ?= go
 MODELS   := bin/models
 VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo development)
-TOOLS    := ffmpeg sox flite sctk glpk-utils chromium asterisk-core-sounds-en-wav
+TOOLS    := ffmpeg sox flite festival festvox-kallpc16k espeak-ng sctk glpk-utils chromium \
+            asterisk-core-sounds-en-wav
+PEER     := pocketsphinx pocketsphinx-en-us
+LESSONS  := testdata/lessons/heldback
 
-.PHONY: build models demo test test-tools style bench demo-audio picture clean
+.PHONY: build models demo test test-tools style bench score demo-audio picture clean
 
 build:
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -33,6 +36,17 @@ style:
 # Timings of each stage and of the whole, side by side in one run.
 bench: models
 	$(GO) test -run '^$$' -bench . -benchtime 2x ./...
+
+# How well lessons are heard, understood and judged: from their words, from their
+# recordings at five noise levels, and by pocketsphinx from the same recordings.
+# For the lessons to tune on: make score LESSONS=testdata/lessons/tuning
+score: models
+	@sh .ci/tools $(TOOLS) $(PEER)
+	$(GO) build -o bin/earscore ./cmd/earscore
+	bin/earscore --stances testdata/stances.yaml
+	bin/earscore --audio bin/lessons --words $(LESSONS)
+	bin/earscore --audio bin/lessons --json bin/score.json $(LESSONS)
+	bin/earscore --audio bin/lessons --json bin/score-pocketsphinx.json --recogniser pocketsphinx $(LESSONS)
 
 # The demo lesson's audio, from its script (needs flite).
 demo-audio:
