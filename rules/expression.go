@@ -23,7 +23,9 @@ func badExpression(src string) (column int, message string) {
 	}
 	if _, issues := env.Parse(src); issues != nil && len(issues.Errors()) > 0 {
 		e := issues.Errors()[0]
-		return e.Location.Column(), e.Message
+		// What else could have stood there is a long list that helps nobody.
+		msg, _, _ := strings.Cut(e.Message, " expecting ")
+		return e.Location.Column(), strings.Replace(msg, "mismatched input '<EOF>'", "it ends too soon", 1)
 	}
 	return 0, ""
 }

@@ -117,6 +117,76 @@ func TestALessonWithoutFaultIsClean(t *testing.T) {
 	}
 }
 
+// A phase that is flown on a cue, with the cue given a second before it begins.
+func TestALessonWithItsCuesIsCleanAndMeasured(t *testing.T) {
+	for _, plan := range plans(t) {
+		for _, ph := range plan.Procedure.Phases {
+			lesson, ids := rulestest.Perfect(plan, 30)
+			inPhase := func(id string) bool {
+				return slices.ContainsFunc(ph.Steps, func(s *rules.Step) bool { return s.ID == id && !s.Optional && !s.Anytime })
+			}
+			first := slices.IndexFunc(ids, inPhase)
+			if ph.Cue == "" || first < 0 {
+				continue
+			}
+			cue := rulestest.Call(ph.Cue, lesson[first].Start-1)
+			cue.Stance = callouts.Ordered
+			last := first
+			for i, id := range ids {
+				if inPhase(id) {
+					last = i
+				}
+			}
+			a := judge(plan, slices.Insert(append(rulestest.Lesson{}, lesson...), first, cue))
+			wantTold(t, a)
+			from := cue.Start
+			for _, c := range lesson[:first] {
+				if c.ID == ph.Cue && cue.Start-c.Start <= 30 {
+					from = min(from, c.Start) // the cue is a step as well, and this says it again
+				}
+			}
+			want := rules.Reaction{Phase: ph.Title, Cue: ph.Cue, From: from, To: lesson[last].Start, Last: ids[last]}
+			if !slices.Contains(a.Reactions, want) {
+				t.Errorf("%s, %s: %+v, want %+v", plan.Procedure.ID, plan.Aircraft.ID, a.Reactions, want)
+			}
+			if r := result(t, a, ids[last]); !strings.Contains(r.Reason, fmt.Sprintf("%s took %.0f seconds from the cue", ph.Title, want.To-want.From)) {
+				t.Errorf("%q", r.Reason)
+			}
+		}
+	}
+}
+
+// Each never of the library, with its call made in the middle of its stretch, is
+// told, and at most once together with the order.
+func TestACallThatMustNotBeMadeIsTold(t *testing.T) {
+	for _, plan := range plans(t) {
+		for _, n := range plan.Procedure.Nevers {
+			if n.From.Cue != "" || n.Until.Cue != "" || !plan.Applies(n.ID) {
+				continue // for cues see TestTheLanguageInSentences
+			}
+			lesson, ids := rulestest.Perfect(plan, 30)
+			from, until := 0, len(ids)
+			if n.From.Step != "" {
+				from = slices.Index(ids, n.From.Step)
+			}
+			if n.Until.Step != "" {
+				until = slices.Index(ids, n.Until.Step)
+			}
+			if from < 0 || until < 0 || until <= from {
+				continue // not for this aircraft
+			}
+			c := rulestest.Call(n.Calls[0], lesson[from].Start+1)
+			l := append(rulestest.Lesson{}, lesson[:from+1]...)
+			l = append(append(l, c), lesson[from+1:]...)
+			a := judge(plan, l)
+			told := slices.ContainsFunc(a.Findings, func(f rules.Finding) bool { return f.At != nil && *f.At == c.Start })
+			if !told {
+				t.Errorf("%s, %s: %s is not told: %+v", plan.Procedure.ID, plan.Aircraft.ID, n.ID, a.Findings)
+			}
+		}
+	}
+}
+
 func TestACallLeftOutIsNotHeard(t *testing.T) {
 	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
 		a := judge(plan, lesson.Without(i))

@@ -3,7 +3,18 @@ package rules
 import (
 	"math"
 	"slices"
+	"strings"
 )
+
+// usualUnits are the units of quantities as they are also written, in small
+// letters. Others, such as gal, are left alone: no figure is held against them.
+var usualUnits = map[string]string{
+	"kt": "kt", "kts": "kt", "knot": "kt", "knots": "kt", "kias": "kt",
+	"ft": "ft", "feet": "ft", "foot": "ft", "'": "ft",
+	"deg": "deg", "degs": "deg", "degree": "deg", "degrees": "deg", "°": "deg",
+	"rpm": "rpm", "1/min": "rpm", "revs": "rpm",
+	"mhz": "MHz", "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s",
+}
 
 // ParseAircraft reads an aircraft file. file is the name to use in errors,
 // which are of type *SourceError or, where there are several, SourceErrors.
@@ -33,6 +44,9 @@ func ParseAircraft(file string, b []byte) (*Aircraft, error) {
 				where = f.v.Value.at
 			}
 			r.fail(where, "fact %q needs a value: a number, a list of numbers, true, false or a text", name)
+		}
+		if right, wrong := usualUnits[strings.ToLower(f.v.Unit.v)]; wrong && right != f.v.Unit.v {
+			r.fail(f.v.Unit.at, "fact %q: no unit is called %q; did you mean %q?", name, f.v.Unit.v, right)
 		}
 		a.Facts[name] = Fact{Value: value, Unit: f.v.Unit.v}
 	}

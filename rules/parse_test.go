@@ -91,6 +91,8 @@ func TestABrokenAircraftFileIsToldWhereAndWhy(t *testing.T) {
 		{"a mistyped setting", "id: a\ntitle: T\nfact: {}\n", "3:1", `did you mean "facts"?`},
 		{"a fact without value", "id: a\ntitle: T\nfacts:\n  speed: {unit: kt}\n", "4", "needs a value"},
 		{"a fact of words", "id: a\ntitle: T\nfacts:\n  stages: {value: [up, down]}\n", "4:19", "needs a value"},
+		{"a unit by another name", "id: a\ntitle: T\nfacts:\n  speed: {value: 3, unit: kts}\n", "4:27", `no unit is called "kts"; did you mean "kt"?`},
+		{"a unit in capitals", "id: a\ntitle: T\nfacts:\n  power: {value: 3, unit: RPM}\n", "4:27", `did you mean "rpm"?`},
 		{"a fact with a dash", "id: a\ntitle: T\nfacts:\n  slow-speed: {value: 3}\n", "4", "small letters"},
 	} {
 		t.Run(c.says, func(t *testing.T) {

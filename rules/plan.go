@@ -154,9 +154,11 @@ func (pl *Plan) Facts(step string) []string {
 	return nil
 }
 
-// Applies tells whether a step applies to this aircraft.
-func (pl *Plan) Applies(step string) bool {
-	return slices.ContainsFunc(pl.steps, func(s planStep) bool { return s.ID == step })
+// Applies tells whether a step, hold or never applies to this aircraft.
+func (pl *Plan) Applies(id string) bool {
+	return slices.ContainsFunc(pl.steps, func(s planStep) bool { return s.ID == id }) ||
+		slices.ContainsFunc(pl.holds, func(h planHold) bool { return h.ID == id }) ||
+		slices.ContainsFunc(pl.nevers, func(n *Never) bool { return n.ID == id })
 }
 
 // order restricts the order of the procedure to the steps that apply. It is

@@ -55,20 +55,23 @@ func procedureCard(plan *rules.Plan, lexicon *callouts.Lexicon) string {
 			c.step(mark, s)
 		}
 	}
-	if len(p.Holds) > 0 {
+	holds := slices.DeleteFunc(slices.Clone(p.Holds), func(h *rules.Hold) bool { return !plan.Applies(h.ID) })
+	if len(holds) > 0 {
 		c.heading("Held throughout")
-		for _, h := range p.Holds {
-			c.text(4, h.Title+stretch(p, h.From, h.Until))
-			c.reference(h.Reference)
-		}
 	}
-	if len(p.Nevers) > 0 {
+	for _, h := range holds {
+		c.text(4, h.Title+stretch(p, h.From, h.Until))
+		c.teach(h.Teach)
+		c.reference(h.Reference)
+	}
+	nevers := slices.DeleteFunc(slices.Clone(p.Nevers), func(n *rules.Never) bool { return !plan.Applies(n.ID) })
+	if len(nevers) > 0 {
 		c.heading("Never")
-		for _, n := range p.Nevers {
-			c.text(4, n.Title+stretch(p, n.From, n.Until))
-			c.teach(n.Teach)
-			c.reference(n.Reference)
-		}
+	}
+	for _, n := range nevers {
+		c.text(4, n.Title+stretch(p, n.From, n.Until))
+		c.teach(n.Teach)
+		c.reference(n.Reference)
 	}
 	c.WriteByte('\n')
 	c.text(0, "VERIFY: POH. Figures and steps marked so are those of this aircraft file; the aircraft's own POH/AFM decides. A training aid for use on the ground.")
