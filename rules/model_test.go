@@ -30,7 +30,7 @@ type sketchStep struct {
 	within, wait           float64
 	withinOf, waitFor      int // -1 for none
 	cue                    float64
-	anytime, free, repeats bool
+	anytime, free          bool
 }
 
 func (k sketch) yaml() string {

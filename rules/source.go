@@ -98,7 +98,6 @@ type positions struct {
 	base     string
 	aircraft place
 	never    []place
-	say      []place
 }
 
 // stepPositions are the places of those parts of a step that can be wrong.
