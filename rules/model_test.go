@@ -23,14 +23,14 @@ type sketch struct {
 }
 
 type sketchStep struct {
-	call, by               string
-	phase, group           int
-	optional, figure       bool
-	asAt                   int // the step whose figure this one should have, -1 for none
-	within, wait           float64
-	withinOf, waitFor      int // -1 for none
-	cue                    float64
-	anytime, free          bool
+	call, by          string
+	phase, group      int
+	optional, figure  bool
+	asAt              int // the step whose figure this one should have, -1 for none
+	within, wait      float64
+	withinOf, waitFor int // -1 for none
+	cue               float64
+	anytime, free     bool
 }
 
 func (k sketch) yaml() string {
