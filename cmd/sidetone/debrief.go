@@ -114,15 +114,17 @@ func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io
 // assess judges the procedures asked for, or finds which of the built-in ones
 // were flown.
 func assess(calls []callouts.Call, asked []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, []string, error) {
-	if len(asked) != 1 {
-		procs := asked
-		if len(procs) == 0 {
-			var err error
-			if procs, err = builtinProcedures(); err != nil {
-				return nil, nil, err
-			}
+	switch len(asked) {
+	case 0:
+		procs, err := builtinProcedures()
+		if err != nil {
+			return nil, nil, err
 		}
-		found, err := timeline.Find(calls, procs, ac)
+		plans, notes := bindAll(procs, ac)
+		return timeline.FindPlans(calls, plans), notes, nil
+	case 1:
+	default:
+		found, err := timeline.Find(calls, asked, ac)
 		return found, nil, err
 	}
 	found, err := timeline.FindAttempts(calls, asked[0], ac)
@@ -133,6 +135,26 @@ func assess(calls []callouts.Call, asked []*rules.Procedure, ac *rules.Aircraft)
 		return nil, []string{fmt.Sprintf("No step of %q was heard in this recording.", asked[0].Title)}, nil
 	}
 	return found, nil, err
+}
+
+// bindAll makes the built-in procedures out for an aircraft. A school's own
+// aircraft file need not hold the facts of every procedure: those it cannot serve
+// are not looked for, and the note says so.
+func bindAll(procs []*rules.Procedure, ac *rules.Aircraft) (plans []*rules.Plan, notes []string) {
+	var left []string
+	for _, p := range procs {
+		plan, err := rules.Bind(p, ac)
+		switch {
+		case err == nil:
+			plans = append(plans, plan)
+		case !errors.Is(err, rules.ErrOtherAircraft):
+			left = append(left, p.ID)
+		}
+	}
+	if len(left) > 0 {
+		notes = append(notes, fmt.Sprintf("Not looked for, since the aircraft file lacks facts they need: %s. (sidetone debrief RECORDING --procedure NAME tells which.)", strings.Join(left, ", ")))
+	}
+	return plans, notes
 }
 
 // explain puts an error about a file into words for people.

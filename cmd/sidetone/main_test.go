@@ -56,7 +56,8 @@ func files(t *testing.T, dir string) string {
 
 func TestWhatCannotBeDebriefedIsSaidInOneLineAndLeavesNothingBehind(t *testing.T) {
 	set := modelstest.Find(t)
-	brokenYAML := "id: mine\ntitle: Mine\nphases:\n  - title: One\n    steps:\n      - id: a\n        titel: A\n"
+	brokenYAML := "id: mine\ntitle: Mine\nphases:\n  - title: One\n    steps:\n      - id: a\n        title: A\n" +
+		"        call: trim-set\n        reference: common practice, no source\n        sevrity: note\n"
 	cases := []struct {
 		name string
 		args func(dir string) []string
@@ -79,7 +80,7 @@ func TestWhatCannotBeDebriefedIsSaidInOneLineAndLeavesNothingBehind(t *testing.T
 		}, exitUsage, []string{`"slow-flight-claen"`, "slow-flight-clean"}},
 		{"a procedure with a mistyped key", func(dir string) []string {
 			return []string{demoFile("lesson.wav"), "--procedure", put(t, filepath.Join(dir, "mine.yaml"), []byte(brokenYAML))}
-		}, exitFailure, []string{"mine.yaml:7:9", "titel"}},
+		}, exitFailure, []string{"mine.yaml:10:9", "sevrity", "severity"}},
 		{"an aircraft that is not YAML", func(dir string) []string {
 			return []string{demoFile("lesson.wav"), "--aircraft", put(t, filepath.Join(dir, "ours.yaml"), []byte("id: [\n"))}
 		}, exitFailure, []string{"ours.yaml:1:"}},
@@ -226,6 +227,31 @@ func TestAFileOfWordsIsDebriefedWithoutListening(t *testing.T) {
 	page := read(t, filepath.Join(dir, "lesson.debrief.html"))
 	if strings.Contains(page, "data:audio") {
 		t.Error("the page has sound in it")
+	}
+}
+
+func TestAnAircraftFileWithFewFactsStillServesTheProceduresThatNeedNoMore(t *testing.T) {
+	dir := t.TempDir()
+	ours := put(t, filepath.Join(dir, "ours.yaml"), []byte(`id: ours
+title: Our trainer
+facts:
+  carburettor: {value: true}
+  retractable_gear: {value: false}
+  boost_pump: {value: false}
+  flap_stages: {value: [10, 20, 30], unit: deg}
+  cruise_power: {value: 2300, unit: rpm}
+  entry_power: {value: 1700, unit: rpm}
+  slow_flight_speed: {value: 65, unit: kt}
+  constant_speed_propeller: {value: false}
+`))
+	code, stdout, stderr := sidetone(t, "debrief", captions(t, dir), "--no-html", "--aircraft", ours)
+	if code != exitDone {
+		t.Fatalf("exit status %d: %s", code, stderr)
+	}
+	for _, s := range []string{"Slow flight, clean", "Not looked for"} {
+		if !strings.Contains(stdout, s) {
+			t.Errorf("the table does not say %q:\n%s", s, stdout)
+		}
 	}
 }
 
