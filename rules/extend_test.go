@@ -143,6 +143,14 @@ func TestAnExtensionThatDoesNotFitIsToldWhereAndWhy(t *testing.T) {
 	wantError(t, err, "over.yaml", "1:10", "only built-in procedures can be extended")
 }
 
+// Told in one line, what is wrong comes before what is missing.
+func TestOfSeveralMistakesTheTellingOneIsToldFirst(t *testing.T) {
+	_, err := rules.ParseProcedure("my.yaml", []byte("phases:\n  - title: P\n    steps:\n      - id: a\n        titel: A\n"))
+	if got, want := err.Error(), `my.yaml:5:9: no setting is called "titel"; did you mean "title"? (and 4 more)`; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}
+
 func TestAllThatIsWrongIsToldAtOnce(t *testing.T) {
 	_, err := rules.ParseProcedure("my.yaml", []byte(`id: My
 titel: Mine

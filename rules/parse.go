@@ -89,6 +89,12 @@ func (r *reader) fail(at place, format string, args ...any) {
 	r.errs = append(r.errs, r.pos.errorf(at, format, args...))
 }
 
+// lacks is fail for something that should be there and is not.
+func (r *reader) lacks(at place, format string, args ...any) {
+	r.fail(at, format, args...)
+	r.errs[len(r.errs)-1].missing = true
+}
+
 // procedure makes a procedure of what is written, complaining where it must.
 func (r *reader) procedure(in procedureFile) *Procedure {
 	r.pos.aircraft = in.Aircraft.at
@@ -99,13 +105,13 @@ func (r *reader) procedure(in procedureFile) *Procedure {
 	r.expression(in.Aircraft)
 	p.NeverWith, r.pos.never = wordsOf(in.Never.v)
 	if len(in.Phases) == 0 && !r.broken[lack{place{1, 1}, "phases"}] {
-		r.fail(place{1, 1}, "the procedure has no phases")
+		r.lacks(place{1, 1}, "the procedure has no phases")
 	}
 	groups := 0
 	for i, ph := range in.Phases {
 		r.need(ph.v.Title, ph.at, fmt.Sprintf("phase %d", i+1), "title")
 		if len(ph.v.Steps) == 0 && !r.broken[lack{ph.at, "steps"}] {
-			r.fail(ph.at, "phase %q has no steps", ph.v.Title.v)
+			r.lacks(ph.at, "phase %q has no steps", ph.v.Title.v)
 		}
 		phase := Phase{Title: ph.v.Title.v, Cue: ph.v.Cue.v, cuePos: ph.v.Cue.at}
 		for _, entry := range ph.v.Steps {
@@ -175,7 +181,7 @@ func (r *reader) need(v at[string], parent place, what, key string) {
 	if strings.HasPrefix(key, "i") || strings.HasPrefix(key, "o") {
 		article = "an"
 	}
-	r.fail(parent, "%s needs %s %s", what, article, key)
+	r.lacks(parent, "%s needs %s %s", what, article, key)
 }
 
 func (r *reader) id(v at[string], parent place, what string) {
@@ -226,7 +232,7 @@ func (r *reader) severity(v at[string]) Severity {
 // calls are the callouts something listens for.
 func (r *reader) calls(v at[oneOrMany], parent place, name string) ([]string, []place) {
 	if len(v.v) == 0 && !r.broken[lack{parent, "call"}] {
-		r.fail(parent, "%s needs a call", name)
+		r.lacks(parent, "%s needs a call", name)
 	}
 	for _, c := range v.v {
 		if strings.TrimSpace(c.v) == "" {

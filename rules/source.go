@@ -17,6 +17,8 @@ type SourceError struct {
 	File         string
 	Line, Column int
 	Message      string
+
+	missing bool // something should be there and is not
 }
 
 func (e *SourceError) Error() string {
@@ -27,8 +29,11 @@ func (e *SourceError) Error() string {
 // are at least two.
 type SourceErrors []*SourceError
 
+// Error tells one of them: rather what is wrong than what is missing, which may
+// only be a consequence.
 func (e SourceErrors) Error() string {
-	return fmt.Sprintf("%s (and %d more)", e[0], len(e)-1)
+	first := max(0, slices.IndexFunc(e, func(s *SourceError) bool { return !s.missing }))
+	return fmt.Sprintf("%s (and %d more)", e[first], len(e)-1)
 }
 
 // Unwrap gives the errors one by one.
@@ -111,7 +116,7 @@ func (p *positions) errorf(at place, format string, args ...any) *SourceError {
 	if at.line > baseLines {
 		file, at.line = p.base, at.line-baseLines
 	}
-	return &SourceError{file, at.line, at.column, fmt.Sprintf(format, args...)}
+	return &SourceError{File: file, Line: at.line, Column: at.column, Message: fmt.Sprintf(format, args...)}
 }
 
 // meant is `; did you mean "x"?` for the nearest of the known words, or the
