@@ -28,6 +28,7 @@ type made struct {
 	calls    []callouts.Call
 	found    []rules.Assessment
 	took     float64 // seconds
+	blame    *blamer // only when misses are listed
 }
 
 // madeVersion is raised when the lesson maker changes, so that recordings kept

@@ -127,6 +127,11 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 		if err := m.understand(finder, procedures, aircraft); err != nil {
 			return err
 		}
+		if o.misses {
+			if m.blame, err = newBlamer(m, finder, procedures, aircraft, lexicon); err != nil {
+				return err
+			}
+		}
 		all = append(all, score(m))
 	}
 	fmt.Fprintln(os.Stderr)
@@ -205,8 +210,13 @@ func (m *made) understand(finder *callouts.Finder, procedures []*rules.Procedure
 // report prints the tables, and holds the word error rate against sclite.
 func report(w io.Writer, all []*scored, o options) error {
 	if o.misses {
+		causes := map[string]int{}
 		for _, s := range all {
-			s.printMisses(w)
+			s.printMisses(w, causes)
+		}
+		fmt.Fprintln(w)
+		for _, c := range sortedKeys(causes) {
+			fmt.Fprintf(w, "%4d  %s\n", causes[c], c)
 		}
 		fmt.Fprintln(w)
 	}

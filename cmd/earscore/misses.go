@@ -11,7 +11,8 @@ import (
 // printMisses lists what went wrong in a lesson: calls missed, found where none
 // was made, or found with another stance or value, and verdicts that are not the
 // sheet's, each with what was said and what was recognised there.
-func (s *scored) printMisses(w io.Writer) {
+// The stage to blame stands before each; causes counts them.
+func (s *scored) printMisses(w io.Writer, causes map[string]int) {
 	type miss struct {
 		at   float64
 		text string
@@ -27,19 +28,27 @@ func (s *scored) printMisses(w io.Writer) {
 		}
 		p, heard := pairs[i]
 		what := fmt.Sprintf("%s %s (%s)\n      said  %q\n      heard %q", c.Stance, call(c.ID, c.Value), c.Voice, s.said(c.Start, c.End), s.heard(c.Start, c.End))
+		text := ""
 		switch {
 		case !heard && counts(c.Stance):
-			list = append(list, miss{c.Start, "missed " + what})
+			text = "missed " + what
 		case heard && !p.value:
-			list = append(list, miss{c.Start, fmt.Sprintf("value %s, not %s", call(s.calls[p.found].ID, s.calls[p.found].Value), what)})
+			text = fmt.Sprintf("value %s, not %s", call(s.calls[p.found].ID, s.calls[p.found].Value), what)
 		case heard && !p.stance:
-			list = append(list, miss{c.Start, fmt.Sprintf("stance %s, not %s", s.calls[p.found].Stance, what)})
+			text = fmt.Sprintf("stance %s, not %s", s.calls[p.found].Stance, what)
+		default:
+			continue
 		}
+		why := s.blame.call(i)
+		causes["calls missed or wrong: "+string(why)]++
+		list = append(list, miss{c.Start, fmt.Sprintf("[%s] %s", why, text)})
 	}
 	for i, f := range s.calls {
 		if !found[i] && counts(f.Stance) && !s.again(f) {
-			list = append(list, miss{f.Start, fmt.Sprintf("not made: %s %s, confidence %.2f\n      said  %q\n      heard %q",
-				f.Stance, call(f.ID, f.Value), f.Confidence, s.said(f.Start, f.End), s.heard(f.Start, f.End))})
+			why := s.blame.alarm(f)
+			causes["calls nobody made: "+string(why)]++
+			list = append(list, miss{f.Start, fmt.Sprintf("[%s] not made: %s %s, confidence %.2f\n      said  %q\n      heard %q",
+				why, f.Stance, call(f.ID, f.Value), f.Confidence, s.said(f.Start, f.End), s.heard(f.Start, f.End))})
 		}
 	}
 	slices.SortStableFunc(list, func(a, b miss) int { return cmp.Compare(a.at, b.at) })
@@ -65,10 +74,13 @@ func (s *scored) printMisses(w io.Writer) {
 		if sheet == "" {
 			sheet = "maneuver not flown"
 		}
+		why := s.blame.step(st)
+		causes["verdicts wrong: "+string(why)]++
 		if st.falselyAccused() {
 			accused = " FALSELY ACCUSED"
+			causes["falsely accused: "+string(why)]++
 		}
-		fmt.Fprintf(w, "  verdict %s %s: %s, the sheet: %s%s. %s\n", st.Procedure, st.Step, said, sheet, accused, st.Reason)
+		fmt.Fprintf(w, "  [%s] verdict %s %s: %s, the sheet: %s%s. %s\n", why, st.Procedure, st.Step, said, sheet, accused, st.Reason)
 	}
 }
 

@@ -253,3 +253,33 @@ func TestTheSentencesOfStanceAreEnoughAndEven(t *testing.T) {
 		}
 	}
 }
+
+func TestTheStageToBlameIsTheOneThatErrsOnWhatItShouldHaveGot(t *testing.T) {
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	finder, err := callouts.NewFinder(lexicon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	m := &made{}
+	for i, text := range []string{"Carb heat on.", "Is the carb heat on?", "Bananas are yellow."} {
+		at := float64(10 * i)
+		l := lesson.SpokenLine{Start: at, End: at + 1, Text: text, Channel: -1, Voice: "flite:slt"}
+		for _, w := range transcript.Spread(text, at, at+1) {
+			l.Words = append(l.Words, lesson.SpokenWord{Text: w.Text, Start: w.Start, End: w.End})
+		}
+		m.truth.Lines = append(m.truth.Lines, l)
+		m.truth.Calls = append(m.truth.Calls, saidCall("carb-heat-on", at, callouts.Done, nil))
+	}
+	b, err := newBlamer(m, finder, nil, nil, lexicon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, want := range []cause{hearing, stancing, matching} {
+		if got := b.call(i); got != want {
+			t.Errorf("%q, marked as a call done and not found: %s is to blame, want %s", m.truth.Lines[i].Text, got, want)
+		}
+	}
+}

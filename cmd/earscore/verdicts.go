@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"sidetone/cmd/internal/lesson"
@@ -17,7 +18,11 @@ type stepScore struct {
 	Said      rules.Verdict `json:"said"`
 	Reason    string        `json:"reason"`
 	voice     string
+	maneuver  int // of those flown, in order
 }
+
+// key names a step of one maneuver of the lesson.
+func (s stepScore) key() string { return fmt.Sprintf("%d %s", s.maneuver, s.Step) }
 
 func (s stepScore) right() bool { return s.Sheet == s.Said }
 
@@ -71,7 +76,7 @@ func judged(flown []lesson.FlownProcedure, found []rules.Assessment) (steps []st
 		for _, id := range sortedKeys(f.Verdicts) {
 			sheet := f.Verdicts[id]
 			if s, ok := said[id]; sheet != rules.NotApplicable || ok && accuses(s.Verdict) {
-				steps = append(steps, stepScore{f.Procedure, id, sheet, s.Verdict, s.Reason, f.Voice})
+				steps = append(steps, stepScore{f.Procedure, id, sheet, s.Verdict, s.Reason, f.Voice, i})
 			}
 		}
 	}
@@ -81,7 +86,7 @@ func judged(flown []lesson.FlownProcedure, found []rules.Assessment) (steps []st
 		}
 		for _, s := range a.Steps {
 			if s.Verdict != rules.NotApplicable {
-				steps = append(steps, stepScore{a.Procedure, s.ID, "", s.Verdict, s.Reason, ""})
+				steps = append(steps, stepScore{a.Procedure, s.ID, "", s.Verdict, s.Reason, "", -1})
 			}
 		}
 	}
