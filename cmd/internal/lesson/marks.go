@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"sidetone/callouts"
 	"sidetone/rules"
@@ -96,7 +97,7 @@ func meant(what string, known []string) string {
 	return ""
 }
 
-func knownCallouts() ([]string, error) {
+var knownCallouts = sync.OnceValues(func() ([]string, error) {
 	lexicon, err := callouts.Builtin()
 	if err != nil {
 		return nil, err
@@ -106,7 +107,7 @@ func knownCallouts() ([]string, error) {
 		known = append(known, c.ID)
 	}
 	return known, nil
-}
+})
 
 // sayable tells what a voice could not say so that its words can be timed:
 // anything but letters and digits with their punctuation.
