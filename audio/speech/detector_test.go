@@ -2,6 +2,7 @@ package speech_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -123,9 +124,12 @@ func TestSegmentsAreTheSameHoweverTheSoundComesIn(t *testing.T) {
 	if len(want) == 0 {
 		t.Fatal("no segments")
 	}
-	for _, size := range []int{1, 160, 511, 512, 513, 8000, 16001} {
-		if diff := cmp.Diff(want, cut(t, d, sound, func() int { return size })); diff != "" {
-			t.Errorf("in blocks of %d: %s", size, diff)
+	for _, size := range []int{37, 160, 511, 512, 513, 8000, 16001} {
+		got := cut(t, d, sound, func() int { return size })
+		if !slices.EqualFunc(want, got, func(a, b audio.Segment) bool {
+			return a.Start == b.Start && slices.Equal(a.Samples, b.Samples)
+		}) {
+			t.Errorf("in blocks of %d there are %d segments, or others than the %d at once", size, len(got), len(want))
 		}
 	}
 }
