@@ -13,7 +13,6 @@ import (
 	"sidetone/audio/models"
 	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/onnx"
-	"sidetone/audio/speech"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
 	"sidetone/cmd/internal/expect"
@@ -66,7 +65,7 @@ func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recognise
 	began := time.Now()
 	res, err := hear.Listen(ctx, m.audio, hear.Options{
 		Recogniser: r,
-		Detectors:  func() (hear.Detector, error) { return speech.NewDetector(set.Runtime, set.VAD) },
+		Detectors:  hear.Silero(set.Runtime, set.VAD),
 		Speakers:   speakers,
 		Workers:    workers,
 	})

@@ -16,7 +16,6 @@ import (
 	"sidetone/audio/hear"
 	"sidetone/audio/models"
 	"sidetone/audio/recognise/onnx"
-	"sidetone/audio/speech"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
 	"sidetone/cmd/internal/expect"
@@ -137,7 +136,7 @@ func listen(ctx context.Context, path string, h hearingFlags, lexicon *callouts.
 	defer progress.clear()
 	heard, err := hear.Listen(ctx, path, hear.Options{
 		Recogniser: recogniser,
-		Detectors:  func() (hear.Detector, error) { return speech.NewDetector(set.Runtime, set.VAD) },
+		Detectors:  hear.Silero(set.Runtime, set.VAD),
 		Channels:   h.chosen(info.Channels),
 		Speakers:   map[int]string{0: h.left, 1: h.right},
 		Workers:    h.threads,
