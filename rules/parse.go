@@ -204,6 +204,14 @@ func (r *reader) own(v at[string], parent place, what, kind string) {
 	r.ids[v.v] = v.at
 }
 
+// stated checks what steps, holds and nevers alike must say of themselves.
+func (r *reader) stated(parent place, what, kind string, id, title, reference, when at[string]) {
+	r.own(id, parent, what, kind)
+	r.need(title, parent, what, "title")
+	r.need(reference, parent, what, "reference")
+	r.expression(when)
+}
+
 func (r *reader) expression(e at[string]) {
 	if e.v == "" {
 		return
@@ -257,10 +265,7 @@ func (r *reader) step(in at[stepFile]) *Step {
 		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v),
 	}
 	s.pos.id, s.pos.when = v.ID.at, v.When.at
-	r.own(v.ID, in.at, name, "step")
-	r.need(v.Title, in.at, name, "title")
-	r.need(v.Reference, in.at, name, "reference")
-	r.expression(v.When)
+	r.stated(in.at, name, "step", v.ID, v.Title, v.Reference, v.When)
 	s.Calls, s.pos.calls = r.calls(v.Call, in.at, name)
 	for _, phrase := range v.Say.v {
 		r.phrase(phrase)
@@ -347,10 +352,7 @@ func (r *reader) hold(in at[holdFile]) *Hold {
 	name := named("hold", v.ID)
 	h := &Hold{ID: v.ID.v, Title: v.Title.v, When: v.When.v, From: bound(v.From.v), Until: bound(v.Until.v),
 		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v)}
-	r.own(v.ID, in.at, name, "hold")
-	r.need(v.Title, in.at, name, "title")
-	r.need(v.Reference, in.at, name, "reference")
-	r.expression(v.When)
+	r.stated(in.at, name, "hold", v.ID, v.Title, v.Reference, v.When)
 	h.Calls, h.pos.calls = r.calls(v.Call, in.at, name)
 	switch {
 	case v.Value.set:
@@ -371,10 +373,7 @@ func (r *reader) never(in at[neverFile]) *Never {
 	name := named("never", v.ID)
 	n := &Never{ID: v.ID.v, Title: v.Title.v, When: v.When.v, From: bound(v.From.v), Until: bound(v.Until.v),
 		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v)}
-	r.own(v.ID, in.at, name, "never")
-	r.need(v.Title, in.at, name, "title")
-	r.need(v.Reference, in.at, name, "reference")
-	r.expression(v.When)
+	r.stated(in.at, name, "never", v.ID, v.Title, v.Reference, v.When)
 	n.Calls, n.pos.calls = r.calls(v.Call, in.at, name)
 	n.pos.id, n.pos.when = v.ID.at, v.When.at
 	n.pos.from, n.pos.until = r.bound(v.From, name), r.bound(v.Until, name)
