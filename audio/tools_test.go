@@ -10,6 +10,8 @@ import (
 	"os/exec"
 	"path/filepath"
 	"testing"
+
+	"sidetone/audio/models/modelstest"
 )
 
 // need skips a test whose tool is not installed, or fails it where
@@ -18,10 +20,7 @@ func need(tb testing.TB, tools ...string) {
 	tb.Helper()
 	for _, tool := range tools {
 		if _, err := exec.LookPath(tool); err != nil {
-			if os.Getenv("SIDETONE_REQUIRE_TOOLS") == "1" {
-				tb.Fatalf("%s is not installed", tool)
-			}
-			tb.Skipf("%s is not installed", tool)
+			modelstest.Missing(tb, tool)
 		}
 	}
 }

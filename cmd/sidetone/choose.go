@@ -68,8 +68,6 @@ func chooseAircraft(arg string) (*rules.Aircraft, error) {
 	return rules.ParseAircraft(arg, b)
 }
 
-func builtinProcedures() ([]*rules.Procedure, error) { return library.Procedures() }
-
 // knows says whether every callout of a procedure is in the lexicon, or brought
 // along by the procedure, and every phrase it brings along can be found.
 func knows(lexicon *callouts.Lexicon, p *rules.Procedure) error {

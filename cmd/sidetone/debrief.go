@@ -14,6 +14,7 @@ import (
 
 	"sidetone/callouts"
 	"sidetone/rules"
+	"sidetone/rules/library"
 	"sidetone/timeline"
 )
 
@@ -116,7 +117,7 @@ func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io
 func assess(calls []callouts.Call, asked []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, []string, error) {
 	switch len(asked) {
 	case 0:
-		procs, err := builtinProcedures()
+		procs, err := library.Procedures()
 		if err != nil {
 			return nil, nil, err
 		}
