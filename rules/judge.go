@@ -52,11 +52,12 @@ type judging struct {
 	solver  solver
 	choices []choice
 	total   cost
+	spared  map[int]bool // indices into all: the calls shown at optional steps that chose none
 	found   []Finding
 }
 
 func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
-	j := &judging{Plan: pl, all: calls, lo: lo, hi: hi}
+	j := &judging{Plan: pl, all: calls, lo: lo, hi: hi, spared: map[int]bool{}}
 	j.listenForCues()
 	for i := lo; i < hi; i++ {
 		if len(pl.calls[calls[i].ID]) == 0 {
@@ -503,6 +504,7 @@ func (j *judging) notHeard(s int, r *StepResult) {
 	if st.Optional {
 		r.Verdict, r.Reason = NotApplicable, "Optional, and not heard."
 		if i := j.spare(s); i >= 0 {
+			j.spared[i] = true
 			r.take(&j.all[i], i)
 			r.Verdict = Heard
 			said := ""
@@ -574,7 +576,7 @@ func (j *judging) byAnother(s int, from, to float64, r *StepResult) {
 func (j *judging) spare(s int) int {
 	for at, i := range j.usable {
 		c := &j.all[i]
-		if c.Confidence >= fairlyHeard && j.steps[s].mayBe(c) && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
+		if !j.spared[i] && c.Confidence >= fairlyHeard && j.steps[s].mayBe(c) && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
 			return i
 		}
 	}

@@ -423,3 +423,25 @@ func TestWhatAJudgementAlwaysHolds(t *testing.T) {
 		}
 	})
 }
+
+// An airspeed called in the stall is neither the one before it nor the one after:
+// it is shown once.
+func TestACallOutsideItsPlaceIsShownAtOneOptionalStep(t *testing.T) {
+	pl := plan(t, "power-off-stall")
+	full, steps := rulestest.Perfect(pl, 0)
+	var l rulestest.Lesson
+	for i, c := range full {
+		switch steps[i] {
+		case "airspeed", "climb-speed":
+		case "stall-warning":
+			l = append(l, rulestest.With(rulestest.Call("airspeed", c.Start-2), callouts.Airspeed, 70), c)
+		default:
+			l = append(l, c)
+		}
+	}
+	a := judge(pl, l)
+	wantTold(t, a)
+	if first, second := result(t, a, "airspeed"), result(t, a, "climb-speed"); first.Verdict != rules.Heard || second.Verdict != rules.NotApplicable {
+		t.Errorf("%+v and %+v", first, second)
+	}
+}
