@@ -95,10 +95,8 @@ func BenchmarkDecode(b *testing.B) {
 	ours := func(path string, seconds int) func(*testing.B) {
 		return func(b *testing.B) {
 			for b.Loop() {
-				s, err := openRaw(context.Background(), path)
-				if err != nil {
-					b.Fatal(err)
-				}
+				s := openRaw(b, path)
+				var err error
 				for err == nil {
 					_, err = s.Read()
 				}
@@ -136,10 +134,10 @@ func BenchmarkDecode(b *testing.B) {
 	})
 }
 
-func BenchmarkDetectLayout(b *testing.B) {
+func BenchmarkLayouts(b *testing.B) {
 	path, seconds := benchLesson(b)
 	for b.Loop() {
-		if _, err := DetectLayout(context.Background(), path); err != nil {
+		if _, err := load(b, path).Layouts(context.Background()); err != nil {
 			b.Fatal(err)
 		}
 	}

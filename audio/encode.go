@@ -20,18 +20,55 @@ const (
 // measures it). Leaving out as many samples keeps sound and timeline together.
 const encoderDelay = 576 + 529
 
-// Encode writes the channels of the layout as a small file to embed in a page,
-// and gives its MIME type: MP3, or 16 kHz WAV where ffmpeg cannot make MP3.
-// Two channels stay apart, left and right; more are mixed into one. Second t of
-// the result is second t of the recording, to within a few milliseconds.
-func Encode(ctx context.Context, path string, layout Layout, w io.Writer) (mime string, err error) {
+// Span is a stretch of a recording, in seconds from its start.
+type Span struct{ From, To float64 }
+
+// Excerpt says what of a tape is to be heard: the channels of each part, and
+// which stretches, in order and apart; no stretches is all of it.
+type Excerpt struct {
+	Layouts []Layout
+	Keep    []Span
+}
+
+// channels is how many the sound of the excerpt has: two stay apart, left and
+// right; more are mixed into one.
+func (e Excerpt) channels() int {
+	n := 1
+	for _, l := range e.Layouts {
+		if len(l.Use) == 2 {
+			n = 2
+		}
+	}
+	return n
+}
+
+// SoundBytes is about how large Encode makes so many seconds of it.
+func (e Excerpt) SoundBytes(ctx context.Context, seconds float64) int64 {
+	switch {
+	case !canMakeMP3(ctx):
+		return int64(seconds * Rate * 2 * float64(e.channels()))
+	case e.channels() == 2:
+		return int64(seconds * stereoKbps * 125)
+	}
+	return int64(seconds * monoKbps * 125)
+}
+
+// Encode writes an excerpt as a small file to embed in a page, and gives its MIME
+// type: MP3, or 16 kHz WAV where ffmpeg cannot make MP3. Without stretches,
+// second t of the result is second t of the recording, to within a few
+// milliseconds; else the stretches follow each other.
+func (t *Tape) Encode(ctx context.Context, e Excerpt, w io.Writer) (mime string, err error) {
+	path := t.Parts[0].Path
+	if err := e.fits(t); err != nil {
+		return "", fmt.Errorf("%s: %w", path, err)
+	}
 	if canMakeMP3(ctx) {
-		return "audio/mpeg", encodeMP3(ctx, path, layout, w)
+		return "audio/mpeg", t.encodeMP3(ctx, e, w)
 	}
 	if err := ctx.Err(); err != nil {
 		return "", fmt.Errorf("%s: encoding: %w", path, err)
 	}
-	return "audio/wav", encodeWAV(ctx, path, layout, w)
+	return "audio/wav", t.encodeWAV(ctx, e, w)
 }
 
 func canMakeMP3(ctx context.Context) bool {
@@ -39,12 +76,13 @@ func canMakeMP3(ctx context.Context) bool {
 	return err == nil && bytes.Contains(out, []byte("Encoder libmp3lame"))
 }
 
-func encodeMP3(ctx context.Context, path string, layout Layout, w io.Writer) error {
+func (t *Tape) encodeMP3(ctx context.Context, e Excerpt, w io.Writer) error {
+	path := t.Parts[0].Path
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
-	channels, kbps := 1, monoKbps
-	if len(layout.Use) == 2 {
-		channels, kbps = 2, stereoKbps
+	channels, kbps := e.channels(), monoKbps
+	if channels == 2 {
+		kbps = stereoKbps
 	}
 	// At a constant bit rate a browser seeks by arithmetic, so the index a pipe
 	// cannot be given afterwards is not missed.
@@ -62,7 +100,7 @@ func encodeMP3(ctx context.Context, path string, layout Layout, w io.Writer) err
 	if err := cmd.Start(); err != nil {
 		return fmt.Errorf("%s: starting ffmpeg: %w", path, err)
 	}
-	fed := copySamples(ctx, path, layout, encoderDelay, in)
+	fed := t.copySamples(ctx, e, encoderDelay, in)
 	if fed != nil {
 		stop()
 	}
@@ -82,34 +120,32 @@ func encodeMP3(ctx context.Context, path string, layout Layout, w io.Writer) err
 }
 
 // encodeWAV reads the recording twice: a WAV header gives the length first.
-func encodeWAV(ctx context.Context, path string, layout Layout, w io.Writer) error {
+func (t *Tape) encodeWAV(ctx context.Context, e Excerpt, w io.Writer) error {
 	var size counter
-	if err := copySamples(ctx, path, layout, 0, &size); err != nil {
+	if err := t.copySamples(ctx, e, 0, &size); err != nil {
 		return err
 	}
-	channels := 1
-	if len(layout.Use) == 2 {
-		channels = 2
+	if _, err := w.Write(wavHeader(Rate, e.channels(), 16, int64(size))); err != nil {
+		return fmt.Errorf("%s: writing the sound: %w", t.Parts[0].Path, err)
 	}
-	if _, err := w.Write(wavHeader(Rate, channels, 16, int64(size))); err != nil {
-		return fmt.Errorf("%s: writing the sound: %w", path, err)
-	}
-	return copySamples(ctx, path, layout, 0, w)
+	return t.copySamples(ctx, e, 0, w)
 }
 
-// copySamples writes the channels of the layout from sample skip on as
-// interleaved 16-bit samples at Rate.
-func copySamples(ctx context.Context, path string, layout Layout, skip int, w io.Writer) error {
-	s, err := Open(ctx, path)
+// copySamples writes an excerpt as interleaved 16-bit samples at Rate, without
+// its first skip samples.
+func (t *Tape) copySamples(ctx context.Context, e Excerpt, skip int, w io.Writer) error {
+	var use [][]int
+	for _, l := range e.Layouts {
+		use = append(use, l.Use)
+	}
+	s, err := t.Open(ctx, Wanted{Use: use})
 	if err != nil {
 		return err
 	}
 	defer s.Close()
-	if err := layout.fits(s.info.Channels); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
 	var b []byte
-	for {
+	cut := newCutter(e.Keep)
+	for !cut.done() {
 		block, err := s.Read()
 		if err == io.EOF {
 			return nil
@@ -117,47 +153,91 @@ func copySamples(ctx context.Context, path string, layout Layout, skip int, w io
 		if err != nil {
 			return err
 		}
-		planes := layout.pick(block)
-		skipping := min(skip, len(planes[0]))
-		skip -= skipping
-		for c := range planes {
-			planes[c] = planes[c][skipping:]
+		b = b[:0]
+		for _, planes := range cut.take(spread(block, e.channels())) {
+			skipping := min(skip, len(planes[0]))
+			skip -= skipping
+			for c := range planes {
+				planes[c] = planes[c][skipping:]
+			}
+			b = interleave16(b, planes)
 		}
-		b = interleave16(b[:0], planes)
 		if _, err := w.Write(b); err != nil {
-			return fmt.Errorf("%s: writing the sound: %w", path, err)
-		}
-	}
-}
-
-func (l Layout) fits(channels int) error {
-	if len(l.Use) == 0 {
-		return errors.New("the layout names no channel")
-	}
-	for _, c := range l.Use {
-		if c < 0 || c >= channels {
-			return fmt.Errorf("the layout names channel %d of %d", c+1, channels)
+			return fmt.Errorf("%s: writing the sound: %w", s.path(), err)
 		}
 	}
 	return nil
 }
 
-// pick gives one or two channels as they are, and the mean of more.
-func (l Layout) pick(block [][]float32) [][]float32 {
-	if len(l.Use) > 2 {
-		mix := make([]float32, len(block[0]))
+// spread makes a block of so many channels, one or two: more are mixed into one,
+// and one is heard on both sides.
+func spread(block [][]float32, channels int) [][]float32 {
+	if len(block) > 2 || len(block) > channels {
+		block = [][]float32{mean(nil, block)}
+	}
+	if len(block) < channels {
+		block = [][]float32{block[0], block[0]}
+	}
+	return block
+}
+
+// cutter keeps the samples of some stretches as blocks go by.
+type cutter struct {
+	keep [][2]int64 // first sample and one past the last
+	all  bool
+	at   int64
+}
+
+func newCutter(keep []Span) *cutter {
+	c := &cutter{all: len(keep) == 0}
+	for _, k := range keep {
+		c.keep = append(c.keep, [2]int64{int64(k.From * Rate), int64(k.To * Rate)})
+	}
+	return c
+}
+
+// done says whether nothing that follows is kept.
+func (c *cutter) done() bool { return !c.all && len(c.keep) == 0 }
+
+// take gives the pieces of the next block that are kept.
+func (c *cutter) take(block [][]float32) (pieces [][][]float32) {
+	from, to := c.at, c.at+int64(len(block[0]))
+	c.at = to
+	if c.all {
+		return [][][]float32{block}
+	}
+	for len(c.keep) > 0 {
+		k := c.keep[0]
+		if lo, hi := max(k[0], from), min(k[1], to); lo < hi {
+			piece := make([][]float32, len(block))
+			for i := range block {
+				piece[i] = block[i][lo-from : hi-from]
+			}
+			pieces = append(pieces, piece)
+		}
+		if k[1] > to {
+			break
+		}
+		c.keep = c.keep[1:]
+	}
+	return pieces
+}
+
+func (e Excerpt) fits(t *Tape) error {
+	if len(e.Layouts) != len(t.Parts) {
+		return fmt.Errorf("%d layouts for %d files", len(e.Layouts), len(t.Parts))
+	}
+	for i, l := range e.Layouts {
+		if len(l.Use) == 0 {
+			return errors.New("the layout names no channel")
+		}
 		for _, c := range l.Use {
-			for i, v := range block[c] {
-				mix[i] += v / float32(len(l.Use))
+			if n := t.Parts[i].Info.Channels; c < 0 || c >= n {
+				return fmt.Errorf("the layout names channel %d of %d", c+1, n)
 			}
 		}
-		return [][]float32{mix}
 	}
-	var out [][]float32
-	for _, c := range l.Use {
-		out = append(out, block[c])
-	}
-	return out
+	return nil
 }
 
 // counter counts the bytes written to it.

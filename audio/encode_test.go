@@ -26,6 +26,15 @@ func twoSeats(t *testing.T) string {
 	return write(t, "seats.wav", b.Bytes())
 }
 
+// encode makes the sound of one file.
+func encode(ctx context.Context, path string, layout Layout, w io.Writer) (mime string, err error) {
+	t, err := Load(ctx, path)
+	if err != nil {
+		return "", err
+	}
+	return t.Encode(ctx, Excerpt{Layouts: []Layout{layout}}, w)
+}
+
 // onset is the second at which x first rises to a fifth of full scale.
 func onset(x []float32) float64 {
 	for i, v := range x {
@@ -52,7 +61,7 @@ func TestEncodedSoundIsWhereItWasInTheRecording(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var b bytes.Buffer
-			mime, err := Encode(context.Background(), path, Layout{Use: c.use}, &b)
+			mime, err := encode(context.Background(), path, Layout{Use: c.use}, &b)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -81,7 +90,7 @@ func TestWithoutFFmpegSoundIsEncodedAsWAV(t *testing.T) {
 	want, _ := listen(t, path)
 	t.Setenv("PATH", t.TempDir())
 	var b bytes.Buffer
-	mime, err := Encode(context.Background(), path, Layout{Use: []int{1}}, &b)
+	mime, err := encode(context.Background(), path, Layout{Use: []int{1}}, &b)
 	if err != nil || mime != "audio/wav" {
 		t.Fatalf("encoded as %q, %v", mime, err)
 	}
@@ -104,7 +113,7 @@ func TestMoreThanTwoChannelsAreMixedIntoOne(t *testing.T) {
 	path := write(t, "four.wav", b.Bytes())
 	t.Setenv("PATH", t.TempDir())
 	var out bytes.Buffer
-	if _, err := Encode(context.Background(), path, Layout{Use: []int{0, 1, 2}}, &out); err != nil {
+	if _, err := encode(context.Background(), path, Layout{Use: []int{0, 1, 2}}, &out); err != nil {
 		t.Fatal(err)
 	}
 	got, _ := listen(t, write(t, "mix.wav", out.Bytes()))
@@ -126,19 +135,19 @@ func TestEncodingFailsInOneLine(t *testing.T) {
 		}
 	}
 	ctx := context.Background()
-	_, err := Encode(ctx, path, Layout{Use: []int{2}}, io.Discard)
+	_, err := encode(ctx, path, Layout{Use: []int{2}}, io.Discard)
 	check("a channel that is not there", err, "names channel 3 of 2")
-	_, err = Encode(ctx, path, Layout{}, io.Discard)
+	_, err = encode(ctx, path, Layout{}, io.Discard)
 	check("no channel", err, "names no channel")
-	_, err = Encode(ctx, path, Layout{Use: []int{0}}, fullDisk{})
+	_, err = encode(ctx, path, Layout{Use: []int{0}}, fullDisk{})
 	check("a full disk", err, "no space left")
-	_, err = Encode(ctx, filepath.Join(t.TempDir(), "gone.wav"), Layout{Use: []int{0}}, io.Discard)
+	_, err = encode(ctx, filepath.Join(t.TempDir(), "gone.wav"), Layout{Use: []int{0}}, io.Discard)
 	if !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("a file that is not there: %v", err)
 	}
 	cancelled, cancel := context.WithCancel(ctx)
 	cancel()
-	if _, err := Encode(cancelled, path, Layout{Use: []int{0}}, io.Discard); !errors.Is(err, context.Canceled) {
+	if _, err := encode(cancelled, path, Layout{Use: []int{0}}, io.Discard); !errors.Is(err, context.Canceled) {
 		t.Errorf("cancelled: %v", err)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"os"
 	"os/exec"
 	"strconv"
 	"strings"
@@ -16,6 +17,8 @@ import (
 // ffmpegPCM reads any file ffmpeg can read, through a pipe.
 type ffmpegPCM struct {
 	ctx      context.Context
+	path     string
+	size     int64 // of the file when it was loaded
 	stop     context.CancelFunc
 	cmd      *exec.Cmd
 	out      io.Reader
@@ -42,38 +45,39 @@ func command(ctx context.Context, name string, args ...string) *exec.Cmd {
 	return cmd
 }
 
-// openFFmpeg starts ffmpeg on the first sound track of a file.
-func openFFmpeg(ctx context.Context, path string) (*ffmpegPCM, Info, error) {
+// needFFmpeg says what to install when it is not there.
+func needFFmpeg(path string) error {
 	for _, tool := range []string{"ffmpeg", "ffprobe"} {
 		if _, err := exec.LookPath(tool); err != nil {
-			return nil, Info{}, fmt.Errorf("%s: %w: it reads every format but plain WAV; install it "+
+			return fmt.Errorf("%s: %w: it reads every format but plain WAV; install it "+
 				"(for example with `apt install ffmpeg` or `brew install ffmpeg`), or save the recording as WAV",
 				path, ErrNoFFmpeg)
 		}
 	}
-	info, err := probe(ctx, path)
-	if err != nil {
-		return nil, Info{}, err
-	}
+	return nil
+}
 
+// openFFmpeg starts ffmpeg on the first sound track of a file, of so many bytes
+// when it was loaded.
+func openFFmpeg(ctx context.Context, path string, info Info, size int64) (*ffmpegPCM, error) {
 	ctx, stop := context.WithCancel(ctx)
 	args := append([]string{"-nostdin"}, ffmpegArgs(path)...)
 	args = append(args, "-map", "0:a:0", "-ac", strconv.Itoa(info.Channels),
 		"-ar", strconv.Itoa(info.SampleRate), "-c:a", "pcm_f32le", "-f", "f32le", "pipe:1")
-	f := &ffmpegPCM{ctx: ctx, stop: stop, cmd: command(ctx, "ffmpeg", args...),
+	f := &ffmpegPCM{ctx: ctx, stop: stop, path: path, size: size, cmd: command(ctx, "ffmpeg", args...),
 		rate: info.SampleRate, lossy: info.BitDepth == 0}
 	f.cmd.Stderr = &f.complain
 	out, err := f.cmd.StdoutPipe()
 	if err != nil {
 		stop()
-		return nil, Info{}, fmt.Errorf("%s: starting ffmpeg: %w", path, err)
+		return nil, fmt.Errorf("%s: starting ffmpeg: %w", path, err)
 	}
 	if err := f.cmd.Start(); err != nil {
 		stop()
-		return nil, Info{}, fmt.Errorf("%s: starting ffmpeg: %w", path, err)
+		return nil, fmt.Errorf("%s: starting ffmpeg: %w", path, err)
 	}
 	f.out = bufio.NewReaderSize(out, 1<<16)
-	return f, info, nil
+	return f, nil
 }
 
 func (f *ffmpegPCM) read(dst [][]float32) (int, error) {
@@ -95,6 +99,11 @@ func (f *ffmpegPCM) read(dst [][]float32) (int, error) {
 	return 0, f.end()
 }
 
+// named is a file that is asked for its size by its name.
+type named string
+
+func (n named) Stat() (os.FileInfo, error) { return os.Stat(string(n)) }
+
 // end collects ffmpeg's exit once its output is read.
 func (f *ffmpegPCM) end() error {
 	if f.waited {
@@ -111,6 +120,9 @@ func (f *ffmpegPCM) end() error {
 			float64(f.frames)/float64(f.rate), colon(said)))
 	case said != "":
 		f.notes = append(f.notes, "ffmpeg found damage in the recording"+colon(said))
+	}
+	if w := grown(named(f.path), f.size, float64(f.frames)/float64(f.rate)); w != "" {
+		f.notes = append(f.notes, w)
 	}
 	return io.EOF
 }
@@ -135,8 +147,11 @@ func (f *ffmpegPCM) close() error {
 
 // probe asks ffprobe what the first sound track of a file is.
 func probe(ctx context.Context, path string) (Info, error) {
+	if err := needFFmpeg(path); err != nil {
+		return Info{}, err
+	}
 	args := append(ffmpegArgs(path), "-select_streams", "a:0", "-of", "json", "-show_entries",
-		"stream=codec_name,sample_rate,channels,bits_per_sample,bits_per_raw_sample,duration:format=duration")
+		"stream=codec_name,sample_rate,channels,bits_per_sample,bits_per_raw_sample,duration:stream_tags=creation_time:format=duration:format_tags="+strings.Join(creationTags, ","))
 	cmd := command(ctx, "ffprobe", args...)
 	var complain complaint
 	cmd.Stderr = &complain
@@ -155,9 +170,11 @@ func probe(ctx context.Context, path string) (Info, error) {
 			Bits     int    `json:"bits_per_sample"`
 			RawBits  string `json:"bits_per_raw_sample"`
 			Duration string `json:"duration"`
+			Tags     map[string]string
 		}
 		Format struct {
 			Duration string `json:"duration"`
+			Tags     map[string]string
 		}
 	}
 	if err := json.Unmarshal(out, &found); err != nil {
@@ -174,6 +191,9 @@ func probe(ctx context.Context, path string) (Info, error) {
 	}
 	if info.Duration, err = strconv.ParseFloat(s.Duration, 64); err != nil {
 		info.Duration, _ = strconv.ParseFloat(found.Format.Duration, 64)
+	}
+	if info.Began = tagged(found.Format.Tags); info.Began == nil {
+		info.Began = tagged(s.Tags)
 	}
 	if info.Channels < 1 || info.Channels > maxChannels || info.SampleRate < minRate || info.SampleRate > maxRate {
 		return Info{}, fmt.Errorf("%s: its sound track is damaged (%d channels, %d samples a second): %w",

@@ -20,6 +20,7 @@ const (
 	SingleSided Kind = "single-sided" // the rest have noise or a faint leak, but no voice of their own
 	Separate    Kind = "separate"     // several channels have their own voice
 	Silent      Kind = "silent"       // no channel has sound
+	Asked       Kind = "asked"        // not looked at: the user named the channels
 )
 
 // Layout says which channels to listen to. Use holds channels counted from 0,
@@ -28,6 +29,11 @@ type Layout struct {
 	Kind Kind
 	Use  []int
 	Note string
+}
+
+// Seats says whether a channel tells who speaks on it.
+func (l Layout) Seats() bool {
+	return l.Kind == Separate || l.Kind == OneSilent || l.Kind == SingleSided || l.Kind == Asked
 }
 
 // LayoutMeter learns the layout from blocks of sound as they go by. It keeps a
@@ -156,9 +162,11 @@ func (m *LayoutMeter) endSecond() layoutSecond {
 
 // Layout says what the sound so far amounts to.
 func (m *LayoutMeter) Layout() Layout {
-	if len(m.levels) == 1 {
-		return Layout{Mono, []int{0}, "The recording has one channel."}
-	}
+	return judgeLayout(m.all(), len(m.levels))
+}
+
+// all is the seconds so far, with that which has begun.
+func (m *LayoutMeter) all() []layoutSecond {
 	// End a copy of the meter, so that Add may go on.
 	end := *m
 	end.energy, end.cross, end.crosses = slices.Clone(m.energy), slices.Clone(m.cross), slices.Clone(m.crosses)
@@ -173,10 +181,13 @@ func (m *LayoutMeter) Layout() Layout {
 	if len(end.levels[0]) > 0 {
 		end.seconds = append(end.seconds, end.endSecond())
 	}
-	return judgeLayout(end.seconds, len(m.levels))
+	return end.seconds
 }
 
 func judgeLayout(seconds []layoutSecond, channels int) Layout {
+	if channels == 1 {
+		return Layout{Mono, []int{0}, "The recording has one channel."}
+	}
 	var alive, voiced []bool
 	for c := range channels {
 		loud, spoken := 0, 0
@@ -359,26 +370,43 @@ func list(names []string) string {
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
-// DetectLayout reads the whole recording once, without resampling it, and says
-// which channels to listen to. A recording of one channel is not read.
-func DetectLayout(ctx context.Context, path string) (Layout, error) {
-	s, err := openRaw(ctx, path)
-	if err != nil {
-		return Layout{}, err
+// Layouts reads the whole tape once, without resampling it, and says for each
+// part which channels to listen to. Parts with as many channels are taken
+// together: a seat that is silent in one of them need not be so in the next.
+// Nothing is read when all parts have one channel.
+func (t *Tape) Layouts(ctx context.Context) ([]Layout, error) {
+	type shape struct{ channels, rate int }
+	of := func(part int) shape {
+		i := t.Parts[part].Info
+		return shape{i.Channels, i.SampleRate}
 	}
-	defer s.Close()
-	m := NewLayoutMeter(s.info.Channels, s.info.SampleRate)
-	if s.info.Channels == 1 {
-		return m.Layout(), nil
-	}
-	for {
-		block, err := s.Read()
-		if err == io.EOF {
-			return m.Layout(), nil
-		}
+	meters := map[shape]*LayoutMeter{}
+	if t.Channels() > 1 {
+		s, err := t.Open(ctx, Wanted{raw: true, Tap: func(part int, block [][]float32) {
+			k := of(part)
+			if meters[k] == nil {
+				meters[k] = NewLayoutMeter(k.channels, k.rate)
+			}
+			meters[k].Add(block)
+		}})
 		if err != nil {
-			return Layout{}, err
+			return nil, err
 		}
-		m.Add(block)
+		defer s.Close()
+		for err == nil {
+			_, err = s.Read()
+		}
+		if err != io.EOF {
+			return nil, err
+		}
 	}
+	seconds := map[int][]layoutSecond{}
+	for k, m := range meters {
+		seconds[k.channels] = append(seconds[k.channels], m.all()...)
+	}
+	var out []Layout
+	for _, p := range t.Parts {
+		out = append(out, judgeLayout(seconds[p.Info.Channels], p.Info.Channels))
+	}
+	return out, nil
 }

@@ -57,6 +57,26 @@ func write(tb testing.TB, name string, content []byte) string {
 	return path
 }
 
+// load is the tape of some files.
+func load(tb testing.TB, paths ...string) *Tape {
+	tb.Helper()
+	t, err := Load(context.Background(), paths...)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return t
+}
+
+// openRaw opens a recording to be read at its own rate.
+func openRaw(tb testing.TB, path string) *Source {
+	tb.Helper()
+	s, err := load(tb, path).Open(context.Background(), Wanted{raw: true})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return s
+}
+
 // drain reads a source to its end, one slice per channel.
 func drain(tb testing.TB, s *Source) [][]float32 {
 	tb.Helper()

@@ -22,10 +22,7 @@ import (
 // rawAll reads a recording at its own rate.
 func rawAll(tb testing.TB, path string) ([][]float32, *Source) {
 	tb.Helper()
-	s, err := openRaw(context.Background(), path)
-	if err != nil {
-		tb.Fatal(err)
-	}
+	s := openRaw(tb, path)
 	defer s.Close()
 	return drain(tb, s), s
 }

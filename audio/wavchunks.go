@@ -29,6 +29,7 @@ type wavFile struct {
 	start     int64
 	length    int64 // bytes present in the file
 	promised  int64 // bytes the header promises; 0 when it does not say
+	bext      bext
 	warnings  []string
 }
 
@@ -84,10 +85,13 @@ func walkWAV(r io.ReaderAt, size int64) (*wavFile, error) {
 				return nil, err
 			}
 			haveFmt = true
+		case "bext":
+			w.bext, _ = readBext(r, at, n)
 		case "data":
 			w.start = at
 			w.measure(r, size, n, size64)
 			if haveFmt {
+				w.lookBehind(r, size)
 				return w, w.check()
 			}
 		}
@@ -100,6 +104,26 @@ func walkWAV(r io.ReaderAt, size int64) (*wavFile, error) {
 		return nil, errors.New("the WAV header is followed by no sound (no data chunk)")
 	}
 	return w, w.check() // the data chunk came before the format
+}
+
+// lookBehind reads what some recorders write after the sound.
+func (w *wavFile) lookBehind(r io.ReaderAt, size int64) {
+	if w.bext != (bext{}) || w.promised != w.length {
+		return
+	}
+	at := w.start + w.length
+	at += at & 1
+	for range 100 { // a file has a handful
+		id, n, err := chunkHeader(r, at)
+		if err != nil || at+8+n > size {
+			return
+		}
+		if id == "bext" {
+			w.bext, _ = readBext(r, at+8, n)
+			return
+		}
+		at += 8 + n + n&1
+	}
 }
 
 func chunkHeader(r io.ReaderAt, at int64) (id string, size int64, err error) {

@@ -2,6 +2,7 @@ package audio
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -27,7 +28,8 @@ type pcm interface {
 // does (see BenchmarkDecode). 32-bit floats go-audio gives as integers.
 type wavPCM struct {
 	w      *wavFile
-	file   *os.File
+	file   file
+	size   int64 // of the file when its header was read
 	data   io.Reader
 	dec    *wav.Decoder
 	raw    []byte
@@ -35,11 +37,19 @@ type wavPCM struct {
 	tally  floatTally
 	frames int64
 	failed string
+	broke  error // what go-audio does not hand on
 }
 
-func openWAV(f *os.File, w *wavFile) (*wavPCM, error) {
+// file is what is needed of an *os.File.
+type file interface {
+	io.ReaderAt
+	io.Closer
+	Stat() (os.FileInfo, error)
+}
+
+func openWAV(f file, w *wavFile, size int64) (*wavPCM, error) {
 	whole := w.length - w.length%int64(w.frameBytes())
-	p := &wavPCM{w: w, file: f, data: io.NewSectionReader(f, w.start, whole)}
+	p := &wavPCM{w: w, file: f, size: size, data: io.NewSectionReader(f, w.start, whole)}
 	if w.format == formatInt && w.bytes != 2 {
 		// go-audio is given a plain header to read, then the samples.
 		header := wavHeader(w.rate, w.channels, w.bytes*8, 0)
@@ -47,7 +57,7 @@ func openWAV(f *os.File, w *wavFile) (*wavPCM, error) {
 		if err := p.dec.FwdToPCM(); err != nil || p.dec.PCMChunk == nil {
 			return nil, fmt.Errorf("reading the WAV header: %w", errors.Join(err, p.dec.Err()))
 		}
-		p.dec.PCMChunk.R = wholeReads{p.data}
+		p.dec.PCMChunk.R = &wholeReads{r: p.data, failed: &p.broke}
 	}
 	return p, nil
 }
@@ -61,9 +71,30 @@ func (p *wavPCM) read(dst [][]float32) (int, error) {
 	}
 	p.frames += int64(n)
 	if n == 0 {
+		if p.failed == "" {
+			p.failed = p.changed()
+		}
 		return 0, io.EOF
 	}
 	return n, nil
+}
+
+// changed says what happened to the file while it was read, "" when nothing did.
+func (p *wavPCM) changed() string {
+	if p.frames < p.w.length/int64(p.w.frameBytes()) {
+		return fmt.Sprintf("the file lost its end while it was read: nothing is left after second %.1f",
+			float64(p.frames)/float64(p.w.rate))
+	}
+	return grown(p.file, p.size, float64(p.frames)/float64(p.w.rate))
+}
+
+// grown warns of a file that is longer than it was when it was loaded.
+func grown(f interface{ Stat() (os.FileInfo, error) }, size int64, seconds float64) string {
+	if st, err := f.Stat(); err != nil || st.Size() <= size {
+		return ""
+	}
+	return fmt.Sprintf("the file is still growing: the %.1f s that were there at first were read; "+
+		"debrief it again when the recorder has finished", seconds)
 }
 
 func (p *wavPCM) fill(dst [][]float32) (int, error) {
@@ -90,7 +121,7 @@ func (p *wavPCM) fill(dst [][]float32) (int, error) {
 		zero = 128 // 8-bit samples are unsigned
 	}
 	planesInt(prefix(dst, n), p.ints.Data, zero, scale)
-	return n, err
+	return n, cmp.Or(p.broke, err)
 }
 
 func (p *wavPCM) warnings() []string {
@@ -106,10 +137,16 @@ func (p *wavPCM) close() error { return p.file.Close() }
 
 // wholeReads fills the buffer at every Read. go-audio takes a short read for
 // the end of the sound and drops what is left of a split sample.
-type wholeReads struct{ r io.Reader }
+type wholeReads struct {
+	r      io.Reader
+	failed *error
+}
 
-func (w wholeReads) Read(b []byte) (int, error) {
+func (w *wholeReads) Read(b []byte) (int, error) {
 	n, err := io.ReadFull(w.r, b)
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		*w.failed = err
+	}
 	if n > 0 {
 		err = nil // it comes again with the next read
 	}

@@ -12,16 +12,6 @@ import (
 // Version is the version of the JSON form.
 const Version = 1
 
-// Recording describes what was listened to. Times in seconds, rate in Hz.
-// SpeechSeconds is the length of the stretches with speech in them.
-type Recording struct {
-	File          string  `json:"file"`
-	Duration      float64 `json:"duration"`
-	Channels      int     `json:"channels"`
-	SampleRate    int     `json:"sample_rate"`
-	SpeechSeconds float64 `json:"speech_seconds"`
-}
-
 // Timeline is one lesson, whole. Times are seconds from the start of the recording.
 type Timeline struct {
 	Version    int                    `json:"version"`

@@ -7,7 +7,6 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"io"
 	"slices"
 	"sync"
@@ -48,10 +47,11 @@ type Progress struct {
 	Stage    string // "looking at the channels", "listening"
 }
 
-// Result is what was heard.
+// Result is what was heard. Times are seconds from the start of the tape.
 type Result struct {
-	Info       audio.Info
-	Layout     audio.Layout
+	Tape       *audio.Tape
+	Layouts    []audio.Layout // of each part
+	Starts     []float64      // of each part that was read
 	Transcript *transcript.Transcript
 	Duration   float64 // seconds read
 	Speech     float64 // seconds of speech
@@ -62,33 +62,43 @@ type Result struct {
 // peakBuckets is enough to draw a maneuver of minutes out of a lesson of hours.
 const peakBuckets = 20000
 
-// Listen hears the recording at path from start to end.
+// Listen hears the recording in one file from start to end.
 func Listen(ctx context.Context, path string, opt Options) (*Result, error) {
+	tape, err := audio.Load(ctx, path)
+	if err != nil {
+		return nil, err
+	}
+	return ListenTo(ctx, tape, opt)
+}
+
+// ListenTo hears a tape from start to end.
+func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, error) {
 	began := time.Now()
 	tell := opt.Progress
 	if tell == nil {
 		tell = func(Progress) {}
 	}
-	src, err := audio.Open(ctx, path)
+	res := &Result{Tape: tape, Peaks: audio.NewPeaks(peakBuckets), Transcript: &transcript.Transcript{}}
+	var err error
+	if res.Layouts, err = layouts(ctx, tape, opt, tell, began); err != nil {
+		return nil, err
+	}
+	src, err := tape.Open(ctx, audio.Wanted{Use: uses(res.Layouts)})
 	if err != nil {
 		return nil, err
 	}
 	defer src.Close()
-	res := &Result{Info: src.Info(), Peaks: audio.NewPeaks(peakBuckets), Transcript: &transcript.Transcript{}}
-	if res.Layout, err = layout(ctx, path, res.Info, opt, tell, began); err != nil {
-		return nil, err
-	}
-	ears, err := newEars(res.Layout.Use, opt)
-	if err != nil {
-		return nil, err
-	}
+	ears := &ears{opt: opt, layouts: res.Layouts, part: -1}
 	defer ears.close()
+	if err := ears.turn(0, 0); err != nil { // before anybody is hired
+		return nil, err
+	}
 
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
 	crew := hire(ctx, cancel, opt)
 	err = ears.follow(ctx, src, crew, res, func(position, speech float64) {
-		tell(Progress{position, res.Info.Duration, speech, time.Since(began), "listening"})
+		tell(Progress{position, tape.Duration(), speech, time.Since(began), "listening"})
 	})
 	if err != nil {
 		cancel(err) // the work under way is for nothing
@@ -97,53 +107,81 @@ func Listen(ctx context.Context, path string, opt Options) (*Result, error) {
 	if cause := context.Cause(ctx); cause != nil {
 		return nil, cause
 	}
+	res.Starts, res.Warnings = src.Starts(), src.Warnings()
+	res.name(utterances, opt.Speakers)
 	slices.SortFunc(utterances, func(a, b transcript.Utterance) int {
 		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Channel, b.Channel))
 	})
 	res.Transcript.Utterances = utterances
-	res.Warnings = src.Warnings()
 	return res, nil
 }
 
-func layout(ctx context.Context, path string, info audio.Info, opt Options, tell func(Progress), began time.Time) (audio.Layout, error) {
-	if len(opt.Channels) == 0 {
-		if info.Channels > 1 {
-			tell(Progress{Duration: info.Duration, Elapsed: time.Since(began), Stage: "looking at the channels"})
+// name says who spoke, where each seat has a channel of its own.
+func (r *Result) name(us []transcript.Utterance, speakers map[int]string) {
+	for i := range us {
+		part := 0
+		for part+1 < len(r.Starts) && r.Starts[part+1] <= us[i].Start {
+			part++
 		}
-		return audio.DetectLayout(ctx, path)
-	}
-	for _, c := range opt.Channels {
-		if c < 0 || c >= info.Channels {
-			return audio.Layout{}, fmt.Errorf("%s has %d channel(s); there is no channel %d", path, info.Channels, c+1)
+		if r.Layouts[part].Seats() {
+			us[i].Speaker = speakers[us[i].Channel]
 		}
 	}
-	return audio.Layout{Use: opt.Channels, Note: "Channels as you asked."}, nil
 }
 
-// ears are the channels listened to.
+func layouts(ctx context.Context, tape *audio.Tape, opt Options, tell func(Progress), began time.Time) ([]audio.Layout, error) {
+	if len(opt.Channels) == 0 {
+		if tape.Channels() > 1 {
+			tell(Progress{Duration: tape.Duration(), Elapsed: time.Since(began), Stage: "looking at the channels"})
+		}
+		return tape.Layouts(ctx)
+	}
+	var all []audio.Layout
+	for range tape.Parts {
+		all = append(all, audio.Layout{Kind: audio.Asked, Use: opt.Channels, Note: "Channels as you asked."})
+	}
+	return all, nil
+}
+
+func uses(layouts []audio.Layout) (use [][]int) {
+	for _, l := range layouts {
+		use = append(use, l.Use)
+	}
+	return use
+}
+
+// ears are the channels listened to, in the part that is being read.
 type ears struct {
-	channels   []int
+	opt        Options
+	layouts    []audio.Layout
+	part       int
 	segmenters []*speech.Segmenter
-	detectors  []Detector
+	detectors  []Detector // of all parts: they are closed together
+	past       float64    // seconds of speech found by earlier segmenters
 	mix        []float32
 }
 
-func newEars(channels []int, opt Options) (*ears, error) {
-	cut := opt.Cutting
+// turn makes ready for a part, of which the first sample is number at.
+func (e *ears) turn(part, at int) error {
+	runsOn := e.part >= 0 && slices.Equal(e.layouts[e.part].Use, e.layouts[part].Use)
+	e.part = part
+	if runsOn {
+		return nil // a word may go on from one file into the next
+	}
+	e.past, e.segmenters = e.speech(), nil
+	cut := e.opt.Cutting
 	if cut == (speech.Cutting{}) {
 		cut = speech.DefaultCutting
 	}
-	e := &ears{channels: channels}
-	for _, c := range channels {
-		d, err := opt.Detectors()
+	for _, c := range e.layouts[part].Use {
+		d, err := e.opt.Detectors()
 		if err != nil {
-			e.close()
-			return nil, err
+			return err
 		}
 		e.detectors = append(e.detectors, d)
-		e.segmenters = append(e.segmenters, speech.NewSegmenter(c, d, cut))
+		e.segmenters = append(e.segmenters, speech.NewSegmenter(c, d, cut).StartAt(at))
 	}
-	return e, nil
+	return nil
 }
 
 func (e *ears) close() {
@@ -154,6 +192,7 @@ func (e *ears) close() {
 
 // follow reads the recording to its end and hands on each segment of speech.
 func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Result, tell func(position, speech float64)) error {
+	read := 0 // samples
 	for {
 		if ctx.Err() != nil {
 			return context.Cause(ctx)
@@ -165,8 +204,18 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 		if err != nil {
 			return err
 		}
-		for i, c := range e.channels {
-			segments, err := e.segmenters[i].Feed(block[c])
+		if src.Part() != e.part {
+			if !slices.Equal(e.layouts[e.part].Use, e.layouts[src.Part()].Use) {
+				if err := e.flush(ctx, to); err != nil {
+					return err
+				}
+			}
+			if err := e.turn(src.Part(), read); err != nil {
+				return err
+			}
+		}
+		for i := range block {
+			segments, err := e.segmenters[i].Feed(block[i])
 			if err != nil {
 				return err
 			}
@@ -175,9 +224,20 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 			}
 		}
 		res.Peaks.Add(e.loudest(block))
+		read += len(block[0])
 		res.Duration = src.Elapsed()
 		tell(res.Duration, e.speech())
 	}
+	if err := e.flush(ctx, to); err != nil {
+		return err
+	}
+	res.Speech = e.speech()
+	tell(res.Duration, res.Speech)
+	return nil
+}
+
+// flush ends the segments under way.
+func (e *ears) flush(ctx context.Context, to *crew) error {
 	for _, s := range e.segmenters {
 		segments, err := s.Flush()
 		if err != nil {
@@ -187,13 +247,11 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 			return err
 		}
 	}
-	res.Speech = e.speech()
-	tell(res.Duration, res.Speech)
 	return nil
 }
 
 func (e *ears) speech() float64 {
-	total := 0.0
+	total := e.past
 	for _, s := range e.segmenters {
 		total += s.Speech()
 	}
@@ -202,12 +260,12 @@ func (e *ears) speech() float64 {
 
 // loudest is, sample by sample, the channel that is loudest: what the waveform shows.
 func (e *ears) loudest(block [][]float32) []float32 {
-	if len(e.channels) == 1 {
-		return block[e.channels[0]]
+	if len(block) == 1 {
+		return block[0]
 	}
-	e.mix = append(e.mix[:0], block[e.channels[0]]...)
-	for _, c := range e.channels[1:] {
-		for i, v := range block[c] {
+	e.mix = append(e.mix[:0], block[0]...)
+	for _, x := range block[1:] {
+		for i, v := range x {
 			if v*v > e.mix[i]*e.mix[i] {
 				e.mix[i] = v
 			}
@@ -241,7 +299,6 @@ func hire(ctx context.Context, cancel context.CancelCauseFunc, opt Options) *cre
 				if len(u.Words) == 0 {
 					continue
 				}
-				u.Speaker = opt.Speakers[u.Channel]
 				c.mu.Lock()
 				c.done = append(c.done, u)
 				c.mu.Unlock()

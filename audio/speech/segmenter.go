@@ -36,13 +36,20 @@ type Segmenter struct {
 	last    int       // in kept windows: one past the last window of speech
 	voiced  int       // windows of speech since begin
 	resumed bool      // the segment goes on from one that was cut
-	total   int       // samples fed; what is kept beyond is filling
+	total   int       // samples fed and those before; what is kept beyond is filling
 	speech  float64
 }
 
 // NewSegmenter cuts channel with the probabilities of p.
 func NewSegmenter(channel int, p Prober, cut Cutting) *Segmenter {
 	return &Segmenter{channel: channel, prober: p, cut: cut, begin: -1}
+}
+
+// StartAt says, before anything is fed, which sample of the recording comes
+// first; it is number 0 else.
+func (s *Segmenter) StartAt(sample int) *Segmenter {
+	s.first, s.total = sample, sample
+	return s
 }
 
 // Feed takes the next samples and returns the segments that ended in them.

@@ -73,7 +73,7 @@ func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recognise
 		return fmt.Errorf("%s: %w", m.audio, err)
 	}
 	m.took += time.Since(began).Seconds()
-	m.words, m.channels = res.Transcript, res.Layout.Use
+	m.words, m.channels = res.Transcript, res.Layouts[0].Use
 	return nil
 }
 

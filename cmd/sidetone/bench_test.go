@@ -20,7 +20,7 @@ func BenchmarkDebrief(b *testing.B) {
 	f := debriefFlags{noHTML: true, json: "-", hearing: hearingFlags{models: set.Dir, threads: 2, channels: "auto"}}
 	b.Run("whole debrief", func(b *testing.B) {
 		for b.Loop() {
-			if err := debrief(context.Background(), demoFile("lesson.wav"), f, io.Discard, io.Discard); err != nil {
+			if err := debrief(context.Background(), []string{demoFile("lesson.wav")}, f, io.Discard, io.Discard); err != nil {
 				b.Fatal(err)
 			}
 		}
@@ -87,7 +87,7 @@ func BenchmarkDebriefOfWords(b *testing.B) {
 	f := debriefFlags{noHTML: true, json: "-", hearing: hearingFlags{threads: 1, channels: "auto"}}
 	for b.Loop() {
 		var out bytes.Buffer
-		if err := debrief(context.Background(), in, f, &out, io.Discard); err != nil {
+		if err := debrief(context.Background(), []string{in}, f, &out, io.Discard); err != nil {
 			b.Fatal(err)
 		}
 	}

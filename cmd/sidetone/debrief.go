@@ -31,7 +31,7 @@ type debriefFlags struct {
 func newDebrief() *cobra.Command {
 	var f debriefFlags
 	cmd := &cobra.Command{
-		Use:   "debrief RECORDING",
+		Use:   "debrief RECORDING...",
 		Short: "Listen to a lesson and write its debrief",
 		Long: `debrief listens to the recording of a lesson and says, step by step, what was
 heard, what was not, and what came out of order, late or with another value.
@@ -40,7 +40,8 @@ recording: one file to open in a browser or hand on, with the audio inside.
 
 RECORDING is a WAV file, or anything ffmpeg reads when ffmpeg is installed
 (mp3, m4a, mp4, flac, ogg ...), or a WebVTT or SRT file of the words: then
-everything but the hearing is done.
+everything but the hearing is done. Several recordings, in the order they were
+made, are debriefed as one: recorders split a lesson into files.
 
 Without --procedure the maneuvers are found; with it only that procedure is
 looked for. A procedure or aircraft is the name of a built-in one (see:
@@ -51,10 +52,11 @@ whatever it says; 2 when the command line is wrong; 1 when it failed.`,
 		Example: `  sidetone debrief lesson.wav
   sidetone debrief lesson.wav --procedure slow-flight-clean --aircraft trainer.yaml
   sidetone debrief lesson.wav --json - | jq .maneuvers[].findings
+  sidetone debrief part1.wav part2.wav --starts 14:32:05Z
   sidetone debrief captions.vtt`,
-		Args: exactly("RECORDING"),
+		Args: atLeast("RECORDING"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			return debrief(cmd.Context(), args[0], f, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return debrief(cmd.Context(), args, f, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	fl := cmd.Flags()
@@ -71,7 +73,7 @@ whatever it says; 2 when the command line is wrong; 1 when it failed.`,
 }
 
 // debrief does the whole job: nothing is written before all of it is known.
-func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io.Writer) error {
+func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr io.Writer) error {
 	if f.noHTML && f.html != "" {
 		return usageErrorf("--html and --no-html exclude each other")
 	}
@@ -92,7 +94,7 @@ func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io
 	if err != nil {
 		return err
 	}
-	l, err := takeIn(ctx, path, f.hearing, lexicon, stderr)
+	l, err := takeIn(ctx, paths, f.hearing, lexicon, stderr)
 	if err != nil {
 		return err
 	}
@@ -102,11 +104,11 @@ func debrief(ctx context.Context, path string, f debriefFlags, stdout, stderr io
 		return err
 	}
 	tl := timeline.Build(l.recording, l.words, calls, maneuvers, append(l.notes, notes...)...)
-	out := outputs{recording: path, json: f.json}
+	out := outputs{json: f.json}
 	if !f.noHTML {
 		out.html = f.html
 		if out.html == "" {
-			out.html = strings.TrimSuffix(path, filepath.Ext(path)) + ".debrief.html"
+			out.html = strings.TrimSuffix(paths[0], filepath.Ext(paths[0])) + ".debrief.html"
 		}
 	}
 	return out.write(ctx, tl, l, stdout, stderr)

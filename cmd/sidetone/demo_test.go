@@ -43,7 +43,7 @@ func TestTheDemoLessonIsDebriefedAsItsAnswerSheetSays(t *testing.T) {
 	page, data := filepath.Join(dir, "page.html"), filepath.Join(dir, "debrief.json")
 	var table, aside bytes.Buffer
 	f := debriefFlags{html: page, json: data, hearing: hearingFlags{models: set.Dir, threads: 2, channels: "auto"}}
-	if err := debrief(context.Background(), demoFile("lesson.wav"), f, &table, &aside); err != nil {
+	if err := debrief(context.Background(), []string{demoFile("lesson.wav")}, f, &table, &aside); err != nil {
 		t.Fatal(err)
 	}
 	var tl timeline.Timeline

@@ -92,7 +92,6 @@ func TestWhatCannotBeDebriefedIsSaidInOneLineAndLeavesNothingBehind(t *testing.T
 		}, exitFailure, []string{"sidetone setup"}},
 		{"an unknown option", func(string) []string { return []string{"lesson.wav", "--loud"} }, exitUsage, []string{"--loud"}},
 		{"no recording", func(string) []string { return nil }, exitUsage, []string{"RECORDING"}},
-		{"two recordings", func(string) []string { return []string{"a.wav", "b.wav"} }, exitUsage, []string{"b.wav"}},
 		{"a channel that is no channel", func(string) []string { return []string{demoFile("lesson.wav"), "--channels", "middle"} }, exitUsage, []string{"middle", "left"}},
 	}
 	for _, c := range cases {

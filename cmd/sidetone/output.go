@@ -18,7 +18,7 @@ import (
 
 // outputs says where the debrief goes: "" is nowhere.
 type outputs struct {
-	recording, json, html string
+	json, html string
 }
 
 // write makes the files and prints the table. Files appear whole or not at all.
@@ -54,8 +54,8 @@ func (o outputs) write(ctx context.Context, tl *timeline.Timeline, l *lesson, st
 
 func (o outputs) writePage(ctx context.Context, tl *timeline.Timeline, l *lesson) error {
 	media := report.Media{Peaks: l.peaks}
-	if l.sound {
-		sound, mime, err := encode(ctx, o.recording, l.layout)
+	if l.tape != nil {
+		sound, mime, err := encode(ctx, l)
 		if err != nil {
 			return err
 		}
@@ -69,12 +69,12 @@ func (o outputs) writePage(ctx context.Context, tl *timeline.Timeline, l *lesson
 }
 
 // encode makes the small sound for the page in a temporary file, read from its start.
-func encode(ctx context.Context, recording string, layout audio.Layout) (*os.File, string, error) {
+func encode(ctx context.Context, l *lesson) (*os.File, string, error) {
 	f, err := os.CreateTemp("", "sidetone-*.sound")
 	if err != nil {
 		return nil, "", err
 	}
-	mime, err := audio.Encode(ctx, recording, layout, f)
+	mime, err := l.tape.Encode(ctx, audio.Excerpt{Layouts: l.layouts}, f)
 	if err == nil {
 		_, err = f.Seek(0, io.SeekStart)
 	}

@@ -28,6 +28,7 @@ type hearingFlags struct {
 	threads       int
 	channels      string
 	left, right   string
+	starts        string
 }
 
 var channelChoices = []string{"auto", "left", "right", "both"}
@@ -39,6 +40,7 @@ func (h *hearingFlags) add(fl *pflag.FlagSet) {
 	fl.StringVar(&h.channels, "channels", "auto", "channels to listen to: auto, left, right or both")
 	fl.StringVar(&h.left, "left", "", "who sits on the left channel, when each seat has its own")
 	fl.StringVar(&h.right, "right", "", "who sits on the right channel")
+	fl.StringVar(&h.starts, "starts", "", "time of day the recording begins at: 14:32:05Z, 14:32:05+02:00, 14:32 (default: what the file says)")
 }
 
 // lesson is a recording taken in, whether heard or read.
@@ -47,27 +49,38 @@ type lesson struct {
 	words     *transcript.Transcript
 	notes     []string
 
-	sound  bool
-	layout audio.Layout
-	peaks  [][2]float32
+	tape    *audio.Tape // nil when there is no sound
+	layouts []audio.Layout
+	peaks   [][2]float32
 }
 
 // takeIn hears the recording, or reads it when it is a file of words.
-func takeIn(ctx context.Context, path string, h hearingFlags, lexicon *callouts.Lexicon, stderr io.Writer) (*lesson, error) {
+func takeIn(ctx context.Context, paths []string, h hearingFlags, lexicon *callouts.Lexicon, stderr io.Writer) (*lesson, error) {
 	if h.threads < 1 {
 		return nil, usageErrorf("--threads %d: at least 1", h.threads)
 	}
 	if !slices.Contains(channelChoices, h.channels) {
 		return nil, usageErrorf("--channels %q: one of %s", h.channels, strings.Join(channelChoices, ", "))
 	}
-	words, err := holdsWords(path)
-	if err != nil {
-		return nil, explain(path, err)
+	var starts *timeline.Clock
+	if h.starts != "" {
+		var err error
+		if starts, err = timeline.ParseClock(h.starts); err != nil {
+			return nil, usageErrorf("--starts: %w", err)
+		}
 	}
-	if words {
-		return readWords(path)
+	for _, path := range paths {
+		words, err := holdsWords(path)
+		switch {
+		case err != nil:
+			return nil, explain(path, err)
+		case words && len(paths) > 1:
+			return nil, usageErrorf("%s holds words: only recordings can be put together", path)
+		case words:
+			return readWords(path, starts)
+		}
 	}
-	return listen(ctx, path, h, lexicon, stderr)
+	return listen(ctx, paths, h, starts, lexicon, stderr)
 }
 
 // holdsWords tells a file of words from a recording: by its name, or by its content.
@@ -89,12 +102,12 @@ func holdsWords(path string) (bool, error) {
 	return transcript.Detect(head[:n]) != "", nil
 }
 
-func readWords(path string) (*lesson, error) {
+func readWords(path string, starts *timeline.Clock) (*lesson, error) {
 	t, err := transcript.ReadFile(path)
 	if err != nil {
 		return nil, explain(path, err)
 	}
-	l := &lesson{words: t, recording: timeline.Recording{File: filepath.Base(path)}}
+	l := &lesson{words: t, recording: timeline.Recording{File: filepath.Base(path), Starts: starts}}
 	l.notes = append(l.notes, "Read from a file of words: the words and their times are taken as they stand there.")
 	for _, u := range t.Utterances {
 		l.recording.Duration = max(l.recording.Duration, u.End)
@@ -104,15 +117,11 @@ func readWords(path string) (*lesson, error) {
 	return l, nil
 }
 
-func listen(ctx context.Context, path string, h hearingFlags, lexicon *callouts.Lexicon, stderr io.Writer) (*lesson, error) {
+func listen(ctx context.Context, paths []string, h hearingFlags, starts *timeline.Clock, lexicon *callouts.Lexicon, stderr io.Writer) (*lesson, error) {
 	// What is wrong with the recording is said before what is missing to hear it.
-	src, err := audio.Open(ctx, path)
+	tape, err := audio.Load(ctx, paths...)
 	if err != nil {
-		return nil, explain(path, err)
-	}
-	info := src.Info()
-	if err := src.Close(); err != nil {
-		return nil, err
+		return nil, explain(strings.Join(paths, ", "), err)
 	}
 	set, err := models.Find(h.models)
 	if err != nil {
@@ -134,10 +143,10 @@ func listen(ctx context.Context, path string, h hearingFlags, lexicon *callouts.
 	defer recogniser.Close()
 	progress := newProgress(stderr)
 	defer progress.clear()
-	heard, err := hear.Listen(ctx, path, hear.Options{
+	heard, err := hear.ListenTo(ctx, tape, hear.Options{
 		Recogniser: recogniser,
 		Detectors:  hear.Silero(set.Runtime, set.VAD),
-		Channels:   h.chosen(info.Channels),
+		Channels:   h.chosen(tape.Channels()),
 		Speakers:   map[int]string{0: h.left, 1: h.right},
 		Workers:    h.threads,
 		Progress:   progress.show,
@@ -145,7 +154,12 @@ func listen(ctx context.Context, path string, h hearingFlags, lexicon *callouts.
 	if err != nil {
 		return nil, err
 	}
-	return fromHearing(path, heard), nil
+	l := fromHearing(heard)
+	l.notes = append(l.notes, setClocks(&l.recording, heard, starts)...)
+	if h.left+h.right != "" && !slices.ContainsFunc(heard.Layouts, audio.Layout.Seats) {
+		l.notes = append(l.notes, "The names given with --left and --right are not used: the seats are not on channels of their own.")
+	}
+	return l, nil
 }
 
 // chosen gives the channels the user named, nil for those to be found out.
@@ -163,23 +177,26 @@ func (h hearingFlags) chosen(channels int) []int {
 	return nil
 }
 
-func fromHearing(path string, heard *hear.Result) *lesson {
+func fromHearing(heard *hear.Result) *lesson {
+	first := heard.Tape.Parts[0].Info
 	l := &lesson{
 		recording: timeline.Recording{
-			File:          filepath.Base(path),
+			File:          first.File,
 			Duration:      heard.Duration,
-			Channels:      heard.Info.Channels,
-			SampleRate:    heard.Info.SampleRate,
+			Channels:      heard.Tape.Channels(),
+			SampleRate:    first.SampleRate,
 			SpeechSeconds: heard.Speech,
 		},
-		words:  heard.Transcript,
-		sound:  heard.Duration > 0,
-		layout: heard.Layout,
-		notes:  heard.Warnings,
+		words: heard.Transcript,
+		notes: heard.Warnings,
 	}
-	if heard.Info.Channels > 1 {
-		l.notes = append(l.notes, heard.Layout.Note)
+	if heard.Duration > 0 {
+		l.tape, l.layouts = heard.Tape, heard.Layouts
 	}
+	if len(heard.Tape.Parts) > 1 {
+		l.recording.File, l.recording.Parts = partsOf(heard)
+	}
+	l.notes = append(l.notes, layoutNotes(heard)...)
 	switch {
 	case heard.Speech == 0:
 		l.notes = append(l.notes, "No speech was found in this recording: nothing is said about what was called.")
@@ -191,4 +208,21 @@ func fromHearing(path string, heard *hear.Result) *lesson {
 		l.peaks = append(l.peaks, [2]float32{mins[i], maxs[i]})
 	}
 	return l
+}
+
+// layoutNotes say which channels were found and listened to, once for files that
+// are alike.
+func layoutNotes(heard *hear.Result) (notes []string) {
+	layouts := heard.Layouts
+	same := !slices.ContainsFunc(layouts, func(l audio.Layout) bool { return l.Note != layouts[0].Note })
+	if same {
+		if heard.Tape.Channels() > 1 {
+			notes = append(notes, layouts[0].Note)
+		}
+		return notes
+	}
+	for i, l := range layouts {
+		notes = append(notes, heard.Tape.Parts[i].Info.File+": "+l.Note)
+	}
+	return notes
 }

@@ -22,3 +22,13 @@ func exactly(names ...string) cobra.PositionalArgs {
 		return nil
 	}
 }
+
+// atLeast wants the named argument once or more.
+func atLeast(name string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 {
+			return usageErrorf("%s: %s is missing", cmd.CommandPath(), name)
+		}
+		return nil
+	}
+}

@@ -33,7 +33,7 @@ func JSON(w io.Writer, tl *timeline.Timeline) error {
 	if out.Calls == nil {
 		out.Calls = []callouts.Call{}
 	}
-	out.Maneuvers = make([]rules.Assessment, len(tl.Maneuvers))
+	maneuvers := make([]jsonManeuver, len(tl.Maneuvers))
 	for i, m := range tl.Maneuvers {
 		if m.Steps == nil {
 			m.Steps = []rules.StepResult{}
@@ -46,13 +46,64 @@ func JSON(w io.Writer, tl *timeline.Timeline) error {
 				return fmt.Errorf("step %q of %q rests on call %d, but there are %d calls", s.ID, m.Procedure, *s.Call, len(tl.Calls))
 			}
 		}
-		out.Maneuvers[i] = m
+		maneuvers[i] = newJSONManeuver(tl.Recording, m)
 	}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", " ")
-	if err := enc.Encode(&out); err != nil {
+	if err := enc.Encode(jsonTimeline{&out, maneuvers}); err != nil {
 		return fmt.Errorf("writing the debrief as JSON: %w", err)
 	}
 	return nil
+}
+
+// The written form has, beside what is in the timeline, the time of day and the
+// place in its own file of each moment, where they are known.
+type (
+	jsonTimeline struct {
+		*timeline.Timeline
+		Maneuvers []jsonManeuver `json:"maneuvers"`
+	}
+	jsonManeuver struct {
+		rules.Assessment
+		jsonMoment
+		Steps    []jsonStep    `json:"steps"`
+		Findings []jsonFinding `json:"findings"`
+	}
+	jsonStep struct {
+		rules.StepResult
+		jsonMoment
+	}
+	jsonFinding struct {
+		rules.Finding
+		jsonMoment
+	}
+	jsonMoment struct {
+		Clock  *timeline.Clock `json:"clock,omitempty"`
+		File   string          `json:"file,omitempty"`
+		FileAt *float64        `json:"file_at,omitempty"`
+	}
+)
+
+func newJSONMoment(r timeline.Recording, at *float64) (m jsonMoment) {
+	if at == nil {
+		return m
+	}
+	m.Clock = r.ClockAt(*at)
+	if len(r.Parts) > 0 {
+		file, second := r.Place(*at)
+		m.File, m.FileAt = file, &second
+	}
+	return m
+}
+
+func newJSONManeuver(r timeline.Recording, a rules.Assessment) jsonManeuver {
+	m := jsonManeuver{a, newJSONMoment(r, &a.Start), []jsonStep{}, []jsonFinding{}}
+	for _, s := range a.Steps {
+		m.Steps = append(m.Steps, jsonStep{s, newJSONMoment(r, s.At)})
+	}
+	for _, f := range a.Findings {
+		m.Findings = append(m.Findings, jsonFinding{f, newJSONMoment(r, f.At)})
+	}
+	return m
 }

@@ -18,6 +18,7 @@ type page struct {
 	JS        template.JS
 	Sound     template.URL // "" without sound
 	Recording string
+	Parts     []string
 	Made      string
 	Version   string
 	Notes     []string
@@ -56,12 +57,14 @@ type moment struct {
 	At    string // seconds, for the script
 	Clock string
 	What  string // what is listened to, for those who cannot see the row
+	Else  string // the time of day and the file, where known
 }
 
 type card struct {
 	Number int
 	Title  string
 	Span   string
+	Else   string
 	Tally  string
 	Strip  strip
 	Phases []phase
@@ -127,6 +130,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 		CSS:       template.CSS(pageCSS),
 		JS:        template.JS(pageJS),
 		Recording: recordingLine(tl.Recording),
+		Parts:     partLines(tl.Recording),
 		Version:   clean(opt.Version),
 		Words:     plural(words(tl), "word", "words"),
 		Caution:   cautions(tl),
@@ -142,7 +146,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	}
 	sound := media.Audio != nil
 	at := func(t float64, what string) moment {
-		return moment{sound, strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what}
+		return moment{sound, strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
 	}
 	p.Overview = overview(tl, media.Peaks)
 	for i, a := range tl.Maneuvers {
@@ -150,6 +154,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			Number: i + 1,
 			Title:  clean(a.Title),
 			Span:   rules.Clock(a.Start) + " to " + rules.Clock(a.End),
+			Else:   elsewhereSpan(tl.Recording, a.Start, a.End),
 			Tally:  tallyText(count(a)),
 			Strip:  maneuverStrip(tl, a, media.Peaks),
 		}

@@ -236,7 +236,11 @@ func recordingLine(r timeline.Recording) string {
 	if r.SampleRate > 0 {
 		parts = append(parts, number(float64(r.SampleRate)/1000)+" kHz")
 	}
-	return strings.Join(append(parts, rules.Clock(r.SpeechSeconds)+" of speech"), ", ")
+	parts = append(parts, rules.Clock(r.SpeechSeconds)+" of speech")
+	if r.Starts != nil {
+		parts = append(parts, "began "+strings.Replace(r.Starts.String(), "T", " ", 1))
+	}
+	return strings.Join(parts, ", ")
 }
 
 // words counts the words of the lesson.

@@ -126,6 +126,9 @@ func (t *term) ends(left, right, style string) {
 func (t *term) lesson(tl *timeline.Timeline) {
 	t.paragraph("", clean(tl.Recording.File), bold)
 	t.paragraph("", recordingLine(tl.Recording), plain)
+	for _, l := range partLines(tl.Recording) {
+		t.paragraph("  ", l, plain)
+	}
 	for _, n := range tl.Notes {
 		t.paragraph("Note: ", clean(n), plain)
 	}
@@ -141,6 +144,9 @@ type column struct {
 func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 	t.line("")
 	t.ends(clean(a.Title), rules.Clock(a.Start)+" to "+rules.Clock(a.End), bold)
+	if other := elsewhereSpan(tl.Recording, a.Start, a.End); other != "" {
+		t.paragraph("", other, faint)
+	}
 	t.paragraph("", tallyText(count(a)), plain)
 
 	// " > " time, step, heard, verdict: two blanks between columns.
@@ -239,6 +245,11 @@ func (t *term) findings(tl *timeline.Timeline) {
 			head += ", " + runewidth.Truncate(title, room, "...")
 		}
 		t.line("  " + head)
+		if f.At != nil {
+			if other := elsewhere(tl.Recording, *f.At); other != "" {
+				t.paragraph("    ", other, faint)
+			}
+		}
 		t.paragraph("    ", clean(f.Message), plain)
 		if r := clean(f.Reference); r != "" {
 			t.paragraph("    ", "Reference: "+r, faint)
