@@ -3,7 +3,7 @@
 GO       ?= go
 MODELS   := bin/models
 VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo development)
-TOOLS    := ffmpeg sox flite festival festvox-kallpc16k espeak-ng sctk glpk-utils chromium \
+TOOLS    := ffmpeg sox flite festival festvox-kallpc16k espeak-ng sctk glpk-utils chromium strace \
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
 PEER     := pocketsphinx pocketsphinx-en-us
 LESSONS  := testdata/lessons/heldback

@@ -11,8 +11,11 @@
 package models
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -119,6 +122,25 @@ func (s Set) lacking() []string {
 		}
 	}
 	return lacks
+}
+
+// Digest names what is in the files, whatever they are called: while it is
+// the same, what is heard with them is the same.
+func (s Set) Digest() (string, error) {
+	h := sha256.New()
+	for _, path := range []string{s.Encoder, s.Decoder, s.Vocabulary, s.Runtime} {
+		f, err := os.Open(path)
+		if err != nil {
+			return "", err
+		}
+		n, err := io.Copy(h, f)
+		f.Close()
+		if err != nil {
+			return "", fmt.Errorf("%s: %w", path, err)
+		}
+		fmt.Fprintf(h, "\n%d\n", n)
+	}
+	return hex.EncodeToString(h.Sum(nil)), nil
 }
 
 // WithModel replaces the recogniser by the one in dir: a folder with an encoder

@@ -4,6 +4,7 @@ package ort
 
 import (
 	"fmt"
+	"os"
 	"sync"
 
 	onnx "github.com/yalue/onnxruntime_go"
@@ -20,6 +21,9 @@ func acquire(library string) error {
 	mu.Lock()
 	defer mu.Unlock()
 	if users == 0 {
+		if err := quiet(); err != nil {
+			return err
+		}
 		onnx.SetSharedLibraryPath(library)
 		if err := onnx.InitializeEnvironment(onnx.WithLogLevelError()); err != nil {
 			return fmt.Errorf("ONNX Runtime does not start from %s: %w", library, err)
@@ -28,6 +32,12 @@ func acquire(library string) error {
 	users++
 	return nil
 }
+
+// quiet keeps ONNX Runtime to itself. The builds that are published collect what
+// models are loaded, keep it in a database in the user's cache folder and send it
+// to their maker, unless this variable of the process says not to (it is looked
+// for in the library's strings; nothing documents it, so a test watches).
+func quiet() error { return os.Setenv("ORT_DISABLE_TELEMETRY", "1") }
 
 func release() error {
 	mu.Lock()

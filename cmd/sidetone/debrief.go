@@ -47,8 +47,12 @@ Without --procedure the maneuvers are found; with it only that procedure is
 looked for. A procedure or aircraft is the name of a built-in one (see:
 sidetone procedures list) or a YAML file.
 
-The audio stays on this machine. Exit status: 0 when a debrief was made,
-whatever it says; 2 when the command line is wrong; 1 when it failed.`,
+The audio stays on this machine. The words recognised are kept in the user's
+cache folder (sidetone/words, readable by the user only), so that a run that was
+stopped goes on where it was: --keep-nothing keeps none, --fresh uses none.
+
+Exit status: 0 when a debrief was made, whatever it says; 2 when the command
+line is wrong; 1 when it failed.`,
 		Example: `  sidetone debrief lesson.wav
   sidetone debrief lesson.wav --procedure slow-flight-clean --aircraft trainer.yaml
   sidetone debrief lesson.wav --json - | jq .maneuvers[].findings
@@ -94,6 +98,16 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 	if err != nil {
 		return err
 	}
+	out := outputs{json: f.json}
+	if !f.noHTML {
+		out.html = f.html
+		if out.html == "" {
+			out.html = strings.TrimSuffix(paths[0], filepath.Ext(paths[0])) + ".debrief.html"
+		}
+	}
+	if err := writable(out.html, out.json); err != nil {
+		return err
+	}
 	l, err := takeIn(ctx, paths, f.hearing, lexicon, stderr)
 	if err != nil {
 		return err
@@ -104,13 +118,6 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 		return err
 	}
 	tl := timeline.Build(l.recording, l.words, calls, maneuvers, append(l.notes, notes...)...)
-	out := outputs{json: f.json}
-	if !f.noHTML {
-		out.html = f.html
-		if out.html == "" {
-			out.html = strings.TrimSuffix(paths[0], filepath.Ext(paths[0])) + ".debrief.html"
-		}
-	}
 	return out.write(ctx, tl, l, stdout, stderr)
 }
 

@@ -19,11 +19,20 @@ const (
 	exitUsage   = 2
 )
 
-func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	stay := leaveSoon(ctx, os.Stderr)
+	code := runIn(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stay()
+	stop()
+	os.Exit(code)
+}
 
 func run(args []string, stdout, stderr io.Writer) int {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
+	return runIn(context.Background(), args, stdout, stderr)
+}
+
+func runIn(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot()
 	root.SetArgs(args)
 	root.SetOut(stdout)
@@ -33,7 +42,7 @@ func run(args []string, stdout, stderr io.Writer) int {
 		return exitDone
 	}
 	if errors.Is(err, context.Canceled) {
-		fmt.Fprintln(stderr, "sidetone: stopped; nothing was written")
+		fmt.Fprintln(stderr, stopped)
 		return exitFailure
 	}
 	fmt.Fprintln(stderr, "sidetone:", oneLine(err))

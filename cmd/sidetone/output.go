@@ -2,13 +2,11 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"time"
 
-	"github.com/google/renameio/v2"
 	"golang.org/x/term"
 
 	"sidetone/audio"
@@ -56,24 +54,32 @@ func (o outputs) writePage(ctx context.Context, tl *timeline.Timeline, l *lesson
 	media := report.Media{Peaks: l.peaks}
 	if l.tape != nil {
 		sound, mime, err := encode(ctx, l)
-		if err != nil {
-			return err
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case err != nil:
+			// What was heard was heard: a disk that is gone by now takes only the sound along.
+			tl.Notes = append(tl.Notes, fmt.Sprintf("The page is without sound: %v.", err))
+		default:
+			defer os.Remove(sound.Name())
+			defer sound.Close()
+			media.Audio, media.MIME = sound, mime
 		}
-		defer os.Remove(sound.Name())
-		defer sound.Close()
-		media.Audio, media.MIME = sound, mime
 	}
 	return whole(o.html, func(w io.Writer) error {
 		return report.HTML(w, tl, media, report.PageOptions{Made: time.Now(), Version: "sidetone " + version})
 	})
 }
 
-// encode makes the small sound for the page in a temporary file, read from its start.
+// encode makes the small sound for the page in a temporary file, read from its
+// start. Where the system allows, the file has no name any more: it is gone
+// however the program ends.
 func encode(ctx context.Context, l *lesson) (*os.File, string, error) {
 	f, err := os.CreateTemp("", "sidetone-*.sound")
 	if err != nil {
-		return nil, "", err
+		return nil, "", fmt.Errorf("the folder for temporary files cannot be written: %w", sayWhy(err))
 	}
+	_ = os.Remove(f.Name())
 	mime, err := l.tape.Encode(ctx, audio.Excerpt{Layouts: l.layouts}, f)
 	if err == nil {
 		_, err = f.Seek(0, io.SeekStart)
@@ -81,34 +87,12 @@ func encode(ctx context.Context, l *lesson) (*os.File, string, error) {
 	if err != nil {
 		f.Close()
 		os.Remove(f.Name())
-		return nil, "", fmt.Errorf("preparing the sound for the page: %w", err)
+		if full(err) {
+			err = fmt.Errorf("in %s, for temporary files, %w", os.TempDir(), sayWhy(err))
+		}
+		return nil, "", err
 	}
 	return f, mime, nil
-}
-
-// whole writes a file that appears only once it is complete.
-func whole(path string, write func(io.Writer) error) error {
-	f, err := renameio.NewPendingFile(path, renameio.WithPermissions(0o644))
-	if err != nil {
-		return fmt.Errorf("%s cannot be written: %w; name another place with --html or --json", path, cause(err))
-	}
-	defer f.Cleanup()
-	if err := write(f); err != nil {
-		return fmt.Errorf("%s: %w", path, err)
-	}
-	if err := f.CloseAtomicallyReplace(); err != nil {
-		return fmt.Errorf("%s cannot be written: %w", path, cause(err))
-	}
-	return nil
-}
-
-// cause drops the name of the temporary file from an error of the system.
-func cause(err error) error {
-	var p *os.PathError
-	if errors.As(err, &p) {
-		return p.Err
-	}
-	return err
 }
 
 // screen is the width to draw for, and whether colours may be added.

@@ -15,6 +15,7 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/hear"
 	"sidetone/audio/models"
+	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/onnx"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
@@ -29,6 +30,7 @@ type hearingFlags struct {
 	channels      string
 	left, right   string
 	starts        string
+	keeping       keepingFlags
 }
 
 var channelChoices = []string{"auto", "left", "right", "both"}
@@ -41,6 +43,7 @@ func (h *hearingFlags) add(fl *pflag.FlagSet) {
 	fl.StringVar(&h.left, "left", "", "who sits on the left channel, when each seat has its own")
 	fl.StringVar(&h.right, "right", "", "who sits on the right channel")
 	fl.StringVar(&h.starts, "starts", "", "time of day the recording begins at: 14:32:05Z, 14:32:05+02:00, 14:32 (default: what the file says)")
+	h.keeping.add(fl)
 }
 
 // lesson is a recording taken in, whether heard or read.
@@ -136,7 +139,11 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 	if err != nil {
 		return nil, err
 	}
-	recogniser, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases})
+	recogniser, err := h.keeping.through(
+		func() (string, error) { return embedded(set, phrases) },
+		func() (recognise.Recogniser, error) {
+			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases})
+		}, stderr)
 	if err != nil {
 		return nil, err
 	}
@@ -154,6 +161,8 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 	if err != nil {
 		return nil, err
 	}
+	progress.clear()
+	tell(recogniser, stderr)
 	l := fromHearing(heard)
 	l.notes = append(l.notes, setClocks(&l.recording, heard, starts)...)
 	if h.left+h.right != "" && !slices.ContainsFunc(heard.Layouts, audio.Layout.Seats) {

@@ -1,0 +1,173 @@
+package kept
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"io/fs"
+	"math"
+	"strings"
+	"sync"
+
+	"sidetone/audio"
+	"sidetone/audio/recognise"
+	"sidetone/audio/transcript"
+)
+
+// Recogniser asks another recogniser only for what is not kept.
+type Recogniser struct {
+	store    *Store
+	settings string
+	fresh    bool
+	open     func() (recognise.Recogniser, error)
+
+	mu      sync.Mutex
+	inner   recognise.Recogniser
+	openErr error
+	tally   Tally
+}
+
+// Tally counts the segments of a run.
+type Tally struct {
+	Known   int   // were kept
+	Heard   int   // had to be listened to
+	Damaged int   // of them, were kept but spoiled
+	Trouble error // the first that kept a piece from being kept
+}
+
+// New makes a recogniser that keeps its pieces in store. Settings is everything
+// but the sound that decides what is understood: the recogniser, its model, what
+// it is told to expect. It is opened when first needed, and not at all when all
+// is known. With fresh, nothing kept is used, and what is heard takes its place.
+func New(store *Store, settings string, fresh bool, open func() (recognise.Recogniser, error)) *Recogniser {
+	return &Recogniser{store: store, settings: settings, fresh: fresh, open: open}
+}
+
+// Recognise implements recognise.Recogniser.
+func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error) {
+	k := key(r.settings, seg.Samples)
+	length := float64(len(seg.Samples)) / audio.Rate
+	damaged := false
+	if !r.fresh {
+		words, err := r.store.Get(k)
+		if err == nil {
+			err = plausible(words, length)
+		}
+		if err == nil {
+			r.count(func(t *Tally) { t.Known++ })
+			return utterance(seg, words), nil
+		}
+		damaged = !errors.Is(err, fs.ErrNotExist)
+	}
+	inner, err := r.opened()
+	if err != nil {
+		return transcript.Utterance{}, err
+	}
+	u, err := inner.Recognise(ctx, seg)
+	if err != nil {
+		return u, err
+	}
+	words := relative(u.Words, seg.Start)
+	trouble := plausible(words, length)
+	if trouble == nil {
+		trouble = r.store.Put(k, words)
+	}
+	r.count(func(t *Tally) {
+		t.Heard++
+		if damaged {
+			t.Damaged++
+		}
+		if t.Trouble == nil {
+			t.Trouble = trouble
+		}
+	})
+	return utterance(seg, words), nil
+}
+
+// opened opens the other recogniser once.
+func (r *Recogniser) opened() (recognise.Recogniser, error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.inner == nil && r.openErr == nil {
+		r.inner, r.openErr = r.open()
+	}
+	return r.inner, r.openErr
+}
+
+func (r *Recogniser) count(f func(*Tally)) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	f(&r.tally)
+}
+
+// Tally tells how the run went so far.
+func (r *Recogniser) Tally() Tally {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.tally
+}
+
+// Close closes the other recogniser, if it was opened, and brings the store under
+// its limit.
+func (r *Recogniser) Close() error {
+	var err error
+	if r.tally.Heard > 0 {
+		err = r.store.Trim()
+	}
+	if r.inner != nil {
+		err = errors.Join(err, r.inner.Close())
+	}
+	return err
+}
+
+func key(settings string, samples []float32) Key {
+	h := sha256.New()
+	var n [8]byte
+	binary.LittleEndian.PutUint64(n[:], uint64(len(settings)))
+	h.Write(n[:])
+	h.Write([]byte(settings))
+	b := make([]byte, 0, 4*len(samples))
+	for _, v := range samples {
+		b = binary.LittleEndian.AppendUint32(b, math.Float32bits(v))
+	}
+	h.Write(b)
+	return Key(h.Sum(nil))
+}
+
+// relative puts times on the segment's own clock. A segment that is known and one
+// that is heard come out the same: both have been through this rounding.
+func relative(words []transcript.Word, start float64) []transcript.Word {
+	out := make([]transcript.Word, len(words))
+	for i, w := range words {
+		w.Start, w.End = micro(w.Start-start), micro(w.End-start)
+		out[i] = w
+	}
+	return out
+}
+
+func micro(seconds float64) float64 { return math.Round(seconds*1e6) / 1e6 }
+
+// utterance is what was understood of a segment.
+func utterance(seg audio.Segment, words []transcript.Word) transcript.Utterance {
+	u := transcript.Utterance{Start: seg.Start, End: seg.End(), Channel: seg.Channel}
+	texts := make([]string, len(words))
+	for i, w := range words {
+		w.Start, w.End = w.Start+seg.Start, w.End+seg.Start
+		u.Words = append(u.Words, w)
+		texts[i] = w.Text
+	}
+	u.Text = strings.Join(texts, " ")
+	return u
+}
+
+// plausible refuses words no recogniser can have given for so many seconds.
+func plausible(words []transcript.Word, length float64) error {
+	const slack = 1 // s: recognisers fill short segments up
+	for _, w := range words {
+		if !(w.Start >= -slack && w.End >= w.Start && w.End <= length+slack && w.Confidence >= 0 && w.Confidence <= 1) {
+			return ErrDamaged
+		}
+	}
+	return nil
+}
