@@ -1,6 +1,7 @@
 package rules
 
 import (
+	"cmp"
 	"container/heap"
 	"slices"
 )
@@ -26,7 +27,8 @@ import (
 // and where its answer breaks a rule left out, the problem is split in two or
 // three in each of which that cannot happen again (branch and bound). The
 // result is the optimum, not an approximation, unless the work that takes goes
-// beyond a limit that lessons do not come near: then it is the best found so far.
+// beyond a limit that lessons do not come near: then it is the best found so far,
+// and the assessment says so.
 
 // choiceKind is what a step has chosen.
 type choiceKind uint8
@@ -131,7 +133,9 @@ func (f *frontier) Pop() any {
 // calls, whose problems share its workLimit.
 type solver struct {
 	g     network
-	nodes int // parts of the search space looked at, for the benchmarks
+	nodes int  // parts of the search space looked at, for the benchmarks
+	limit int  // of the work, workLimit when 0
+	short bool // of time: what was found may not be the optimum
 }
 
 const (
@@ -162,8 +166,12 @@ func (s *solver) solveBelow(p *problem, limit cost) ([]choice, cost) {
 	}
 	for open := (frontier{root}); len(open) > 0; {
 		n := heap.Pop(&open).(*node)
-		if n.bound >= bestCost || s.g.work > workLimit {
-			break // nor is any other part better, or there is no time to find out
+		if n.bound >= bestCost {
+			break // nor is any other part better
+		}
+		if s.g.work > cmp.Or(s.limit, workLimit) {
+			s.short = true
+			break
 		}
 		parts := p.split(n)
 		if parts == nil {

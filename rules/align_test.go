@@ -207,3 +207,40 @@ func TestCheapestCut(t *testing.T) {
 		t.Errorf("cut is %d, want 5", got)
 	}
 }
+
+// Where there is no time to try every explanation, the assessment says so.
+func TestAResultThatIsOnlyTheBestFoundIsSaidToBe(t *testing.T) {
+	p, err := ParseProcedure("flown.yaml", []byte(flown))
+	if err != nil {
+		t.Fatal(err)
+	}
+	pl, err := Bind(p, &Aircraft{ID: "any", Facts: map[string]Fact{}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	draw := rapid.Custom(drawFlown)
+	said := map[bool]int{}
+	for i := range 40 {
+		calls := draw.Example(i)
+		for _, limit := range []int{1, workLimit} {
+			j := newJudging(pl, calls, 0, len(calls))
+			j.solver.limit = limit
+			j.choices, j.total = j.solver.solve(&j.problem)
+			a := j.assess()
+			switch {
+			case limit == 1 && len(a.Remarks) > 0:
+				if a.Remarks[0] != inexact {
+					t.Fatalf("%q", a.Remarks)
+				}
+				said[true]++
+			case limit == 1:
+				said[false]++ // the first try was right already
+			case len(a.Remarks) > 0:
+				t.Errorf("%q of a maneuver judged to the end", a.Remarks)
+			}
+		}
+	}
+	if said[true] == 0 || said[false] == 0 {
+		t.Errorf("said of %d maneuvers, not of %d", said[true], said[false])
+	}
+}

@@ -20,6 +20,17 @@ const (
 	NotApplicable Verdict = "not-applicable"
 )
 
+// Waiver says why a step is not asked for.
+type Waiver string
+
+// The reasons of verdict NotApplicable.
+const (
+	OtherAircraft Waiver = "aircraft"    // it is for other aircraft
+	NotRequired   Waiver = "optional"    // it need not be called, and was not heard
+	OneIsEnough   Waiver = "alternative" // it is one of several of which one is needed
+	NotReached    Waiver = "abandoned"   // the attempt was given up before it
+)
+
 // Severity says how much a finding matters.
 type Severity string
 
@@ -32,11 +43,13 @@ const (
 
 // StepResult is the verdict on one step. At is the second of the recording
 // where the call starts, nil when no call was matched; Call indexes the lesson's
-// calls, nil likewise. Reason is one sentence a student understands.
+// calls, nil likewise. Waived is why a step is not asked for, "" for one that is
+// or that was heard. Reason is one sentence a student understands.
 type StepResult struct {
 	ID         string   `json:"id"`
 	Title      string   `json:"title"`
 	Verdict    Verdict  `json:"verdict"`
+	Waived     Waiver   `json:"waived"`
 	Prompted   bool     `json:"prompted"`
 	At         *float64 `json:"at"`
 	Call       *int     `json:"call"`
@@ -58,15 +71,26 @@ type Finding struct {
 	Reference string   `json:"reference"`
 }
 
+// Abandonment says that an attempt was given up: at which second of the
+// recording, and in one sentence what tells so.
+type Abandonment struct {
+	At     float64 `json:"at"`
+	Reason string  `json:"reason"`
+}
+
 // Assessment is a procedure held against a stretch of calls. Start and End are
 // seconds of the recording; Phases gives, for each step, the phase it is in.
+// Abandoned is nil for an attempt that was flown to its end. Remarks are sentences
+// about the attempt as a whole and how it was judged.
 type Assessment struct {
 	Procedure string       `json:"procedure"`
 	Title     string       `json:"title"`
 	Start     float64      `json:"start"`
 	End       float64      `json:"end"`
+	Abandoned *Abandonment `json:"abandoned"`
 	Steps     []StepResult `json:"steps"`
 	Findings  []Finding    `json:"findings"`
+	Remarks   []string     `json:"remarks"`
 
 	// Phases names the phase of each step, for display.
 	Phases []string `json:"-"`

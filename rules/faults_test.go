@@ -3,6 +3,7 @@ package rules_test
 import (
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -366,4 +367,27 @@ func TestAFaintCallIsUnsure(t *testing.T) {
 			t.Errorf("%+v", f)
 		}
 	})
+}
+
+// Calls strewn without order, up to a hundred of a procedure's own, are judged to
+// the end. (With two hundred, 2 judgements of 340 ran out of their limit.)
+func TestEvenStrewnCallsAreJudgedExactly(t *testing.T) {
+	for _, pl := range plans(t) {
+		ids := pl.Procedure.Callouts()
+		for seed := range uint64(3) {
+			rng := rand.New(rand.NewPCG(seed, 3))
+			var l rulestest.Lesson
+			for i := range 100 {
+				c := rulestest.Call(ids[rng.IntN(len(ids))], 4*float64(i))
+				if c.ID == "flaps" {
+					c = rulestest.With(c, callouts.Flaps, float64(10*(1+rng.IntN(3))))
+				}
+				c.Confidence = 0.3 + 0.7*rng.Float64()
+				l = append(l, c)
+			}
+			if a := judge(pl, l); len(a.Remarks) > 0 {
+				t.Errorf("%s, %s, lesson %d: %q", pl.Procedure.ID, pl.Aircraft.ID, seed, a.Remarks)
+			}
+		}
+	}
 }

@@ -54,6 +54,7 @@ type judging struct {
 	total   cost
 	spared  map[int]bool // indices into all: the calls shown at optional steps that chose none
 	found   []Finding
+	givenUp bool // the steps are only those up to where the attempt was abandoned
 }
 
 func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
@@ -204,12 +205,12 @@ func (j *judging) callOf(ch choice) *callouts.Call {
 func (j *judging) assess() Assessment {
 	a := Assessment{
 		Procedure: j.Procedure.ID, Title: j.Procedure.Title,
-		Steps: []StepResult{}, Findings: []Finding{},
+		Steps: []StepResult{}, Findings: []Finding{}, Remarks: []string{},
 		Cost: float64(j.total) / float64(nat),
 	}
 	a.Start, a.End = j.extent()
 	for _, s := range j.Procedure.steps {
-		r := StepResult{ID: s.ID, Title: s.Title, Verdict: NotApplicable,
+		r := StepResult{ID: s.ID, Title: s.Title, Verdict: NotApplicable, Waived: OtherAircraft,
 			Reason: "Does not apply to this aircraft."}
 		if at := j.index(s.ID); at >= 0 {
 			r = j.step(at)
@@ -221,8 +222,14 @@ func (j *judging) assess() Assessment {
 	j.watchHolds(a.Start, a.End)
 	j.watchNevers(a.Start, a.End)
 	a.Findings = append(a.Findings, j.found...)
+	if j.solver.short {
+		a.Remarks = append(a.Remarks, inexact)
+	}
 	return a
 }
+
+// inexact is said of an attempt whose explanations could not all be tried.
+const inexact = "So many calls could be so many steps that not every explanation was tried: this is the best one found. Listen before you believe it."
 
 // extent is from the first matched call's start to the last one's end, or that
 // of the whole stretch when nothing matched.
@@ -359,6 +366,9 @@ func (r *StepResult) take(c *callouts.Call, index int) {
 
 // find records what is found wrong with a step.
 func (j *judging) find(st *planStep, r StepResult, at *float64) {
+	if j.givenUp && r.Call == nil {
+		return // what is not heard of an abandoned attempt is no fault
+	}
 	message := r.Reason
 	if r.Call == nil {
 		message = st.Title + ": " + inSentence(message) // the reason alone does not name the step
@@ -502,11 +512,11 @@ func (j *judging) due(s int) (from, to float64, words string) {
 func (j *judging) notHeard(s int, r *StepResult) {
 	st := &j.steps[s]
 	if st.Optional {
-		r.Verdict, r.Reason = NotApplicable, "Optional, and not heard."
+		r.Verdict, r.Waived, r.Reason = NotApplicable, NotRequired, "Optional, and not heard."
 		if i := j.spare(s); i >= 0 {
 			j.spared[i] = true
 			r.take(&j.all[i], i)
-			r.Verdict = Heard
+			r.Verdict, r.Waived = Heard, ""
 			said := ""
 			if st.Value != nil {
 				if v, _, _, ok := st.reading(&j.all[i]); ok {
@@ -519,11 +529,11 @@ func (j *judging) notHeard(s int, r *StepResult) {
 	}
 	group := j.unit(s)
 	if o := j.chosen(group, j.choices); o >= 0 {
-		r.Verdict, r.Reason = NotApplicable, fmt.Sprintf("One of several is enough, and %s was heard at %s.", inSentence(j.steps[o].Title), Clock(j.call(o).Start))
+		r.Verdict, r.Waived, r.Reason = NotApplicable, OneIsEnough, fmt.Sprintf("One of several is enough, and %s was heard at %s.", inSentence(j.steps[o].Title), Clock(j.call(o).Start))
 		return
 	}
 	if s != group[0] {
-		r.Verdict, r.Reason = NotApplicable, fmt.Sprintf("One of several is enough: see %s.", inSentence(j.steps[group[0]].Title))
+		r.Verdict, r.Waived, r.Reason = NotApplicable, OneIsEnough, fmt.Sprintf("One of several is enough: see %s.", inSentence(j.steps[group[0]].Title))
 		return
 	}
 	from, to, when := j.due(s)

@@ -33,6 +33,9 @@ func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneu
 		if m.Findings == nil {
 			m.Findings = []rules.Finding{}
 		}
+		if m.Remarks == nil {
+			m.Remarks = []string{}
+		}
 	}
 	return tl
 }

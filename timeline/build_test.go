@@ -19,7 +19,9 @@ func TestAnEmptyLessonHasEmptyListsAndNoNulls(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if strings.Contains(string(b), "null") {
+		// These are no lists: null says that there is none.
+		text := strings.NewReplacer(`"judged":null`, "", `"abandoned":null`, "").Replace(string(b))
+		if strings.Contains(text, "null") {
 			t.Errorf("%s", b)
 		}
 	}

@@ -41,6 +41,9 @@ func JSON(w io.Writer, tl *timeline.Timeline) error {
 		if m.Findings == nil {
 			m.Findings = []rules.Finding{}
 		}
+		if m.Remarks == nil {
+			m.Remarks = []string{}
+		}
 		for _, s := range m.Steps {
 			if s.Call != nil && (*s.Call < 0 || *s.Call >= len(tl.Calls)) {
 				return fmt.Errorf("step %q of %q rests on call %d, but there are %d calls", s.ID, m.Procedure, *s.Call, len(tl.Calls))

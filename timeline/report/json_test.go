@@ -64,13 +64,13 @@ func TestJSONFollowsItsSchema(t *testing.T) {
 func TestJSONHasTheFieldsOfTheContract(t *testing.T) {
 	got := written(t, lesson())
 	for path, want := range map[string][]string{
-		"":                   {"version", "recording", "transcript", "calls", "maneuvers"},
+		"":                   {"version", "recording", "transcript", "calls", "judged", "maneuvers"},
 		"recording":          {"file", "duration", "channels", "sample_rate", "speech_seconds"},
 		"transcript":         {"start", "end", "channel", "speaker", "text", "words"},
 		"transcript.words":   {"text", "start", "end", "confidence"},
 		"calls":              {"id", "start", "end", "speaker", "stance", "value", "unit", "confidence", "heard"},
-		"maneuvers":          {"procedure", "title", "start", "end", "steps", "findings"},
-		"maneuvers.steps":    {"id", "title", "verdict", "prompted", "at", "call", "value", "confidence", "reason"},
+		"maneuvers":          {"procedure", "title", "start", "end", "abandoned", "steps", "findings", "remarks"},
+		"maneuvers.steps":    {"id", "title", "verdict", "waived", "prompted", "at", "call", "value", "confidence", "reason"},
 		"maneuvers.findings": {"step", "kind", "severity", "at", "message", "reference"},
 	} {
 		var v any = got
@@ -130,6 +130,10 @@ func TestSchemaRefuses(t *testing.T) {
 		"a severity nobody knows":      func(d object) { first(maneuver(d)["findings"])["severity"] = "fatal" },
 		"a finding for what was heard": func(d object) { first(maneuver(d)["findings"])["kind"] = "heard" },
 		"a finding without reference":  func(d object) { delete(first(maneuver(d)["findings"]), "reference") },
+		"a waiver nobody knows":        func(d object) { first(maneuver(d)["steps"])["waived"] = "weather" },
+		"abandoned without a reason":   func(d object) { maneuver(d)["abandoned"] = object{"at": json.Number("3")} },
+		"null remarks":                 func(d object) { maneuver(d)["remarks"] = nil },
+		"half a stretch":               func(d object) { d["judged"] = object{"from": json.Number("3")} },
 		"an id with a blank":           func(d object) { first(d["calls"])["id"] = "carb heat" },
 	} {
 		t.Run(name, func(t *testing.T) {

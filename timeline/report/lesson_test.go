@@ -99,12 +99,20 @@ func lesson() *timeline.Timeline {
 		if v == rules.Unsure {
 			s.Confidence = 0.41
 		}
+		if v == rules.NotApplicable {
+			s.Waived = rules.NotRequired
+		}
+		if id == "landing-light" {
+			s.Waived = rules.OtherAircraft
+		}
 		a.Steps, a.Phases = append(a.Steps, s), append(a.Phases, phase)
 	}
 	step("Set-up", "clearing-turns", "Clearing turns", rules.Heard, 15.1, "Heard at 0:15, before the entry.")
 	step("Set-up", "altitude", "Altitude called", rules.Heard, 21.4, "Heard at 0:21.")
 	step("Set-up", "heading", "Heading called", rules.Heard, 25.0, "Heard at 0:25.")
 	step("Set-up", "landing-light", "Landing light on", rules.NotApplicable, -1, "This aircraft has no landing light.")
+	step("Set-up", "pre-maneuver-check", "Checks complete", rules.NotApplicable, -1, "Optional, and not heard.")
+	step("Set-up", "gauges", "Gauges green", rules.NotApplicable, -1, "Optional, and not heard.")
 	step("Entry", "carb-heat-on", "Carburettor heat on", rules.Heard, 33.6, "Heard at 0:33, before power came back.")
 	step("Entry", "power-back", "Power back to entry power", rules.Heard, 39.8, "1,700 rpm, as planned.")
 	step("Entry", "flaps-ten", "Flaps first stage", rules.Heard, 47.9, "Said at 0:47 after the instructor asked for it at 0:45.")

@@ -19,6 +19,7 @@ type page struct {
 	Sound     template.URL // "" without sound
 	Recording string
 	Parts     []string
+	Judged    string // "" when all of it was
 	Made      string
 	Version   string
 	Notes     []string
@@ -61,14 +62,18 @@ type moment struct {
 }
 
 type card struct {
-	Number int
-	Title  string
-	Span   string
-	Else   string
-	Tally  string
-	Strip  strip
-	Phases []phase
-	Finds  []finding
+	Number    int
+	Title     string
+	Span      string
+	Else      string
+	Tally     string
+	Remarks   []string
+	Abandoned string // in a sentence, "" when flown to its end: then there is no more to the card but findings
+	Listen    moment // to where it was abandoned
+	Strip     strip
+	Phases    []phase
+	Uncalled  string
+	Finds     []finding
 }
 
 type phase struct {
@@ -131,6 +136,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 		JS:        template.JS(pageJS),
 		Recording: recordingLine(tl.Recording),
 		Parts:     partLines(tl.Recording),
+		Judged:    judgedLine(tl),
 		Version:   clean(opt.Version),
 		Words:     plural(words(tl), "word", "words"),
 		Caution:   cautions(tl),
@@ -155,11 +161,24 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			Title:  clean(a.Title),
 			Span:   rules.Clock(a.Start) + " to " + rules.Clock(a.End),
 			Else:   elsewhereSpan(tl.Recording, a.Start, a.End),
-			Tally:  tallyText(count(a)),
-			Strip:  maneuverStrip(tl, a, media.Peaks),
+			Tally:  outcome(a),
 		}
-		for j, s := range a.Steps {
-			if name := phaseOf(a, j); j == 0 || name != c.Phases[len(c.Phases)-1].Name {
+		for _, r := range a.Remarks {
+			c.Remarks = append(c.Remarks, clean(r))
+		}
+		steps := a.Steps
+		if a.Abandoned != nil {
+			c.Abandoned = clean(a.Abandoned.Reason)
+			c.Listen = at(a.Abandoned.At, c.Abandoned)
+			steps = nil
+		} else {
+			c.Strip, c.Uncalled = maneuverStrip(tl, a, media.Peaks), uncalled(a)
+		}
+		for j, s := range steps {
+			if !asked(s) {
+				continue
+			}
+			if name := phaseOf(a, j); len(c.Phases) == 0 || name != c.Phases[len(c.Phases)-1].Name {
 				c.Phases = append(c.Phases, phase{Name: name})
 			}
 			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: clean(s.Reason)}

@@ -51,6 +51,12 @@ func TestPageSaysEverything(t *testing.T) {
 			text := shown(htmlOf(t, tl, m))
 			for _, s := range tl.Maneuvers[0].Steps {
 				from := s.Title + " " + word(s.Verdict)
+				if !asked(s) {
+					if strings.Contains(text, s.Reason) || strings.Contains(text, s.Title) != (s.Waived == rules.NotRequired) {
+						t.Errorf("%s is shown as if it were asked for, or not told of at all", s.ID)
+					}
+					continue
+				}
 				if s.Prompted {
 					from += " prompted"
 				}
@@ -83,7 +89,7 @@ func TestPageSaysEverything(t *testing.T) {
 			for _, want := range []string{Caution,
 				"Debrief of lesson.wav", "3:00 long, 2 channels, 48 kHz, 1:11 of speech", "debrief made 6 May 2031, 07:08", "sidetone 1.2",
 				"The two channels are copies of each other", "1 Slow flight, landing configuration 0:09 to 2:11 13 heard, 1 not heard, 2 out of order",
-				"does not keep what you write here"} {
+				"does not keep what you write here", "Not called, and not required: Checks complete, Gauges green."} {
 				if !strings.Contains(text, flat(want)) {
 					t.Errorf("missing: %s", want)
 				}
@@ -153,6 +159,7 @@ func TestPageEscapesHostileWords(t *testing.T) {
 		s.ID, s.Title, s.Reason, s.Verdict = evil, evil, evil, rules.Verdict(evil)
 		m.Phases[i] = evil
 	}
+	m.Remarks = []string{evil}
 	for i := range m.Findings {
 		f := &m.Findings[i]
 		f.Kind, f.Severity, f.Message, f.Reference = evil, rules.Severity(evil), evil, evil
@@ -173,7 +180,9 @@ func TestPageEscapesHostileWords(t *testing.T) {
 	clean := lesson()
 	cleanEmpty := lesson()
 	cleanEmpty.Maneuvers = nil
-	for name, pair := range map[string][2]*timeline.Timeline{"with a maneuver": {tl, clean}, "without": {&empty, cleanEmpty}} {
+	short, cleanShort := lesson(), afresh()
+	short.Maneuvers = []rules.Assessment{{Title: evil, Abandoned: &rules.Abandonment{Reason: evil}, Remarks: []string{evil}}, lesson().Maneuvers[0]}
+	for name, pair := range map[string][2]*timeline.Timeline{"with a maneuver": {tl, clean}, "abandoned": {short, cleanShort}, "without": {&empty, cleanEmpty}} {
 		page := htmlOf(t, pair[0], withSound(pair[0]))
 		friendly := htmlOf(t, pair[1], withSound(pair[1]))
 		for _, tag := range []string{"<script", "</script", "<style", "</style", "<img", "<audio", "<meta", "<iframe", "<link"} {

@@ -38,23 +38,23 @@ func cautions(tl *timeline.Timeline) string {
 	return Caution + stayed
 }
 
-// verdicts in the order they are counted and explained.
+// verdicts in the order they are counted and explained. Steps that are not asked
+// for are neither: see asked.
 var verdicts = []rules.Verdict{
-	rules.Heard, rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue, rules.Unsure, rules.NotApplicable,
+	rules.Heard, rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue, rules.Unsure,
 }
 
 // corrected is the one kind of finding that is not a verdict.
 const corrected rules.Verdict = "corrected"
 
 var verdictWords = map[rules.Verdict]string{
-	rules.Heard:         "heard",
-	rules.NotHeard:      "not heard",
-	rules.OutOfOrder:    "out of order",
-	rules.Late:          "late",
-	rules.OffValue:      "off value",
-	rules.Unsure:        "unsure: listen here",
-	rules.NotApplicable: "not required",
-	corrected:           "corrected",
+	rules.Heard:      "heard",
+	rules.NotHeard:   "not heard",
+	rules.OutOfOrder: "out of order",
+	rules.Late:       "late",
+	rules.OffValue:   "off value",
+	rules.Unsure:     "unsure: listen here",
+	corrected:        "corrected",
 }
 
 // word is the verdict for people.
@@ -66,7 +66,42 @@ func word(v rules.Verdict) string {
 }
 
 // accuses tells verdicts a reader should look at from those that are fine.
-func accuses(v rules.Verdict) bool { return v != rules.Heard && v != rules.NotApplicable }
+func accuses(v rules.Verdict) bool { return v != rules.Heard }
+
+// asked tells whether a step has a row of its own. One that is for other aircraft,
+// or that another stands in for, would only be in the way.
+func asked(s rules.StepResult) bool { return s.Verdict != rules.NotApplicable }
+
+// uncalled names the optional steps that were not called, "" for none. They are
+// told in one line.
+func uncalled(a rules.Assessment) string {
+	var titles []string
+	for _, s := range a.Steps {
+		if s.Verdict == rules.NotApplicable && s.Waived == rules.NotRequired {
+			titles = append(titles, clean(s.Title))
+		}
+	}
+	if len(titles) == 0 {
+		return ""
+	}
+	return "Not called, and not required: " + strings.Join(titles, ", ") + "."
+}
+
+// judgedLine says which part of the recording was judged, "" for all of it.
+func judgedLine(tl *timeline.Timeline) string {
+	if tl.Judged == nil {
+		return ""
+	}
+	return fmt.Sprintf("Only %s to %s was judged.", rules.Clock(tl.Judged.From), rules.Clock(tl.Judged.To))
+}
+
+// outcome is the verdicts of a maneuver in figures, or that it was abandoned.
+func outcome(a rules.Assessment) string {
+	if a.Abandoned != nil {
+		return "abandoned at " + rules.Clock(a.Abandoned.At)
+	}
+	return tallyText(count(a))
+}
 
 // spaced makes an id readable.
 func spaced(id string) string { return strings.ReplaceAll(clean(id), "-", " ") }

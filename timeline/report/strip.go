@@ -125,6 +125,9 @@ func maneuverStrip(tl *timeline.Timeline, a rules.Assessment, peaks [][2]float32
 	var names []string
 	ends := map[string]*scale{}
 	for i, st := range a.Steps {
+		if !asked(st) {
+			continue
+		}
 		name := phaseOf(a, i)
 		k := slices.Index(names, name)
 		if k < 0 {

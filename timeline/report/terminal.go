@@ -68,8 +68,6 @@ func verdictStyle(v rules.Verdict) string {
 		return red
 	case rules.Unsure:
 		return blue
-	case rules.NotApplicable:
-		return faint
 	}
 	return yellow
 }
@@ -129,6 +127,9 @@ func (t *term) lesson(tl *timeline.Timeline) {
 	for _, l := range partLines(tl.Recording) {
 		t.paragraph("  ", l, plain)
 	}
+	if j := judgedLine(tl); j != "" {
+		t.paragraph("Note: ", j, plain)
+	}
 	for _, n := range tl.Notes {
 		t.paragraph("Note: ", clean(n), plain)
 	}
@@ -147,7 +148,13 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 	if other := elsewhereSpan(tl.Recording, a.Start, a.End); other != "" {
 		t.paragraph("", other, faint)
 	}
+	if a.Abandoned != nil {
+		t.paragraph("", clean(a.Abandoned.Reason), plain)
+		t.remarks(a)
+		return
+	}
 	t.paragraph("", tallyText(count(a)), plain)
+	t.remarks(a)
 
 	// " > " time, step, heard, verdict: two blanks between columns.
 	const mark, gap = 3, 2
@@ -187,6 +194,9 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 	t.rule()
 	phase := ""
 	for i, s := range a.Steps {
+		if !asked(s) {
+			continue
+		}
 		if p := phaseOf(a, i); p != phase {
 			phase = p
 			t.paragraph("", strings.ToUpper(p), bold)
@@ -222,6 +232,15 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 		}
 	}
 	t.rule()
+	if u := uncalled(a); u != "" {
+		t.paragraph("", u, faint)
+	}
+}
+
+func (t *term) remarks(a rules.Assessment) {
+	for _, r := range a.Remarks {
+		t.paragraph("Note: ", clean(r), plain)
+	}
 }
 
 func (t *term) findings(tl *timeline.Timeline) {

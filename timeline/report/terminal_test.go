@@ -28,8 +28,8 @@ func TestTerminalSaysEverything(t *testing.T) {
 	out := terminal(t, tl, TerminalOptions{Width: 80})
 	text := flat(out)
 	for _, s := range tl.Maneuvers[0].Steps {
-		if !strings.Contains(text, flat(s.Reason)) {
-			t.Errorf("the reason %q is not told", s.Reason)
+		if told := strings.Contains(text, flat(s.Reason)); told != asked(s) {
+			t.Errorf("that the reason %q is told is %v", s.Reason, told)
 		}
 	}
 	for _, f := range tl.Maneuvers[0].Findings {
@@ -43,8 +43,8 @@ func TestTerminalSaysEverything(t *testing.T) {
 		` > - Carburettor heat cold - not heard`,
 		` > 1:09 Target airspeed called "airspeed seven eight" off value = 78 kt 78 kt was called at 1:09;`,
 		` > 2:09 Trim for level flight "mumble mumble some unsure: listen here`,
-		` - Landing light on - not required`,
-		`1 not heard, 2 out of order, 1 late, 1 off value, 1 unsure, 1 not required`,
+		`13 heard, 1 not heard, 2 out of order, 1 late, 1 off value, 1 unsure`,
+		`Not called, and not required: Checks complete, Gauges green.`,
 		`Note: The two channels are copies of each other`,
 		`Safety, 1:35, not heard Carburettor heat cold was not heard`,
 	} {
@@ -143,9 +143,11 @@ func TestTerminalIsSafeFromHostileWords(t *testing.T) {
 		f := &tl.Maneuvers[0].Findings[i]
 		f.Message, f.Reference, f.Severity = evil, evil, rules.Severity(evil)
 	}
-	empty := *tl
+	tl.Maneuvers[0].Remarks = []string{evil}
+	empty, short := *tl, *tl
 	empty.Maneuvers = nil
-	for _, tl := range []*timeline.Timeline{tl, &empty} {
+	short.Maneuvers = []rules.Assessment{{Title: evil, Abandoned: &rules.Abandonment{Reason: evil}, Remarks: []string{evil}}}
+	for _, tl := range []*timeline.Timeline{tl, &empty, &short} {
 		out := terminal(t, tl, TerminalOptions{})
 		for _, r := range out {
 			if r != '\n' && (r < ' ' || r >= 0x7f && r < 0xa0 || r == 0x202e) {
