@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"io"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -114,6 +115,9 @@ func tone(rate int, hz, amplitude float64, n int) []float32 {
 	}
 	return out
 }
+
+// newRand gives the same numbers every time.
+func newRand(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 11)) }
 
 // rms is the root mean square of x.
 func rms(x []float32) float64 {
