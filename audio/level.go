@@ -21,7 +21,7 @@ type Level struct {
 
 	Voice   float64 // RMS while somebody speaks, the noise taken off
 	Noise   float64 // RMS where nobody speaks: the noise floor
-	SNR     float64 // of the voice against the noise under it, dB
+	SNR     float64 // of the voice against the noise under it, dB; of a channel listened to, in the band of VoiceBand
 	Clipped float64 // share of the speech that has samples cut off flat
 
 	Hum      float64 // 50 or 60 Hz when there is mains hum, else 0

@@ -376,3 +376,22 @@ func BenchmarkLevel(b *testing.B) {
 		perSecond(b, 1)
 	})
 }
+
+// The band is sox's own, of the same order.
+func TestTheVoiceBandIsWhatSoxMakesOfIt(t *testing.T) {
+	need(t, "sox")
+	path := filepath.Join(t.TempDir(), "n.wav")
+	run(t, "sox", "-R", "-r", "16000", "-n", "-b", "24", path, "synth", "5", "whitenoise", "vol", "0.3")
+	x, _ := listen(t, path)
+	got := NewVoiceBand().Filter(x[0])
+	q := func(i int) string { return strconv.FormatFloat(butterworth4[i], 'f', 6, 64) + "q" }
+	want := floats(run(t, "sox", "-D", path, "-t", "raw", "-e", "float", "-b", "32", "-",
+		"highpass", "300", q(0), "lowpass", "3400", q(0), "highpass", "300", q(1), "lowpass", "3400", q(1)))
+	worst := 0.0
+	for i := range want {
+		worst = max(worst, math.Abs(float64(got[i]-want[i])))
+	}
+	if len(got) != len(want) || worst > 1e-5 {
+		t.Errorf("%d samples, off by %.1e at worst from sox's %d", len(got), worst, len(want))
+	}
+}

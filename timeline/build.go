@@ -7,7 +7,7 @@ import (
 )
 
 // Build puts a lesson together. Lists that are missing become empty ones, since
-// the JSON form has no null lists.
+// the JSON form has no null lists. What the recording is too poor for is not said.
 func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneuvers []rules.Assessment, notes ...string) *Timeline {
 	tl := &Timeline{
 		Version:    Version,
@@ -27,15 +27,12 @@ func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneu
 	}
 	for i := range tl.Maneuvers {
 		m := &tl.Maneuvers[i]
-		if m.Steps == nil {
-			m.Steps = []rules.StepResult{}
-		}
-		if m.Findings == nil {
-			m.Findings = []rules.Finding{}
-		}
+		m.Steps = append([]rules.StepResult{}, m.Steps...) // doubt changes them
+		m.Findings = append([]rules.Finding{}, m.Findings...)
 		if m.Remarks == nil {
 			m.Remarks = []string{}
 		}
 	}
+	rec.doubt(tl.Maneuvers)
 	return tl
 }

@@ -16,6 +16,10 @@ type Recording struct {
 	Parts []Part `json:"parts,omitempty"`
 	// Starts is the time of day at second 0, nil when unknown. See Clock.
 	Starts *Clock `json:"starts,omitempty"`
+	// Levels are those of every channel; none when words were given.
+	Levels []Level `json:"levels,omitempty"`
+	// Poor is why the recording is too poor to judge anybody by, "" when it is not.
+	Poor string `json:"poor,omitempty"`
 }
 
 // Part is one file of a recording in several. Start is the second of the

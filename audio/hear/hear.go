@@ -56,6 +56,7 @@ type Result struct {
 	Duration   float64 // seconds read
 	Speech     float64 // seconds of speech
 	Peaks      *audio.Peaks
+	Levels     []audio.Level // of every channel, listened to or not
 	Warnings   []string
 }
 
@@ -83,12 +84,13 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 	if res.Layouts, err = layouts(ctx, tape, opt, tell, began); err != nil {
 		return nil, err
 	}
-	src, err := tape.Open(ctx, audio.Wanted{Use: uses(res.Layouts)})
+	gauges := newGauges(tape)
+	src, err := tape.Open(ctx, audio.Wanted{Use: uses(res.Layouts), Tap: gauges.tap})
 	if err != nil {
 		return nil, err
 	}
 	defer src.Close()
-	ears := &ears{opt: opt, layouts: res.Layouts, part: -1}
+	ears := &ears{opt: opt, layouts: res.Layouts, part: -1, gauges: gauges}
 	defer ears.close()
 	if err := ears.turn(0, 0); err != nil { // before anybody is hired
 		return nil, err
@@ -107,7 +109,7 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 	if cause := context.Cause(ctx); cause != nil {
 		return nil, cause
 	}
-	res.Starts, res.Warnings = src.Starts(), src.Warnings()
+	res.Starts, res.Warnings, res.Levels = src.Starts(), src.Warnings(), gauges.levels()
 	res.name(utterances, opt.Speakers)
 	slices.SortFunc(utterances, func(a, b transcript.Utterance) int {
 		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Channel, b.Channel))
@@ -159,6 +161,7 @@ type ears struct {
 	detectors  []Detector // of all parts: they are closed together
 	past       float64    // seconds of speech found by earlier segmenters
 	mix        []float32
+	gauges     *gauges
 }
 
 // turn makes ready for a part, of which the first sample is number at.
@@ -179,7 +182,7 @@ func (e *ears) turn(part, at int) error {
 			return err
 		}
 		e.detectors = append(e.detectors, d)
-		e.segmenters = append(e.segmenters, speech.NewSegmenter(c, d, cut).StartAt(at))
+		e.segmenters = append(e.segmenters, speech.NewSegmenter(c, e.gauges.noting(d, part, c), cut).StartAt(at))
 	}
 	return nil
 }
@@ -219,6 +222,7 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 			if err != nil {
 				return err
 			}
+			e.gauges.listen(e.part, e.layouts[e.part].Use[i], block[i])
 			if err := to.take(ctx, segments); err != nil {
 				return err
 			}

@@ -61,12 +61,6 @@ func TestAWordSplitBetweenTwoFilesIsHeardAsOne(t *testing.T) {
 }
 
 func TestFilesThatDifferAreOneTimeline(t *testing.T) {
-	thrice := func(x []float32) (out []float32) {
-		for _, v := range x {
-			out = append(out, v, v, v)
-		}
-		return out
-	}
 	seats := at(audio.Rate, t, sound(8, map[float64]float64{1: 0.1, 3: 0.1}), sound(8, map[float64]float64{5: 0.2}))
 	phone := at(3*audio.Rate, t, thrice(sound(6, map[float64]float64{2: 0.3})))
 	again := at(audio.Rate, t, sound(4, nil), sound(4, map[float64]float64{1: 0.4}))
@@ -108,4 +102,37 @@ func TestNamesAreGivenOnlyToSeatsThatAreApart(t *testing.T) {
 			t.Errorf("%s: spoken by %q, want %q", c.name, got, c.want)
 		}
 	}
+}
+
+func TestEveryChannelIsMeasuredWithWhatTheDetectorHeardOfIt(t *testing.T) {
+	words := map[float64]float64{}
+	for i := range 10 {
+		words[1+4*float64(i)] = 0.1
+	}
+	talk := sound(42, words)
+	for i := range talk {
+		talk[i] += 0.001 * float32(i%2*2-1) // -60 dBFS, at 8 kHz
+	}
+	res := listen(t, at(3*audio.Rate, t, thrice(talk), make([]float32, 3*len(talk))), hear.Options{})
+	if len(res.Levels) != 2 {
+		t.Fatalf("%d levels", len(res.Levels))
+	}
+	l, r := res.Levels[0], res.Levels[1]
+	if !l.Listened || l.Channels != 2 || l.Noise < -61 || l.Noise > -59 || l.Voice < -25 || l.Voice > -22 || l.Share < 0.15 || l.Share > 0.3 {
+		t.Errorf("the left side is %+v", l)
+	}
+	if l.SNR < 35 { // what is at 8 kHz does not drown words
+		t.Errorf("the left side is %.1f dB above its noise", l.SNR)
+	}
+	if r.Listened || r.Channel != 1 || r.Share != 0 {
+		t.Errorf("the right side is %+v", r)
+	}
+}
+
+// thrice is x at three times the rate, crudely.
+func thrice(x []float32) (out []float32) {
+	for _, v := range x {
+		out = append(out, v, v, v)
+	}
+	return out
 }

@@ -73,7 +73,7 @@ func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recognise
 		return fmt.Errorf("%s: %w", m.audio, err)
 	}
 	m.took += time.Since(began).Seconds()
-	m.words, m.channels = res.Transcript, res.Layouts[0].Use
+	m.words, m.channels, m.levels = res.Transcript, res.Layouts[0].Use, res.Levels
 	return nil
 }
 

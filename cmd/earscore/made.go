@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 
+	"sidetone/audio"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
 	"sidetone/cmd/internal/lesson"
@@ -25,6 +26,7 @@ type made struct {
 
 	words    *transcript.Transcript
 	channels []int // listened to
+	levels   []audio.Level
 	calls    []callouts.Call
 	found    []rules.Assessment
 	took     float64 // seconds

@@ -26,6 +26,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"sidetone/audio"
 	"sidetone/audio/models"
 	"sidetone/callouts"
 	"sidetone/cmd/internal/lesson"
@@ -203,6 +204,9 @@ func (m *made) understand(finder *callouts.Finder, procedures []*rules.Procedure
 		m.calls = finder.Find(m.words)
 	}
 	m.found, err = timeline.Find(m.calls, procedures, ac)
+	if audio.Poor(m.levels) != "" {
+		timeline.Doubt(m.found, "the recording is too poor to judge by") // as debrief does
+	}
 	m.took += time.Since(began).Seconds()
 	return err
 }

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,6 +26,7 @@ type debriefFlags struct {
 	json       string
 	html       string
 	noHTML     bool
+	sound      string
 	hearing    hearingFlags
 }
 
@@ -69,9 +71,11 @@ line is wrong; 1 when it failed.`,
 	fl.StringVar(&f.json, "json", "", "also write the debrief as JSON to this file; - is standard output, instead of the table")
 	fl.StringVar(&f.html, "html", "", "write the page to this file instead of beside the recording")
 	fl.BoolVar(&f.noHTML, "no-html", false, "write no page")
+	fl.StringVar(&f.sound, "sound", "auto", "sound to put into the page: auto (all, or around the maneuvers when all is over 50 MB), whole, maneuvers or none")
 	f.hearing.add(fl)
 	_ = cmd.RegisterFlagCompletionFunc("procedure", completeProcedures)
 	_ = cmd.RegisterFlagCompletionFunc("aircraft", completeAircraft)
+	_ = cmd.RegisterFlagCompletionFunc("sound", cobra.FixedCompletions(soundChoices, cobra.ShellCompDirectiveNoFileComp))
 	_ = cmd.RegisterFlagCompletionFunc("channels", cobra.FixedCompletions(channelChoices, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
@@ -80,6 +84,9 @@ line is wrong; 1 when it failed.`,
 func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr io.Writer) error {
 	if f.noHTML && f.html != "" {
 		return usageErrorf("--html and --no-html exclude each other")
+	}
+	if f.sound != "" && !slices.Contains(soundChoices, f.sound) {
+		return usageErrorf("--sound %q: one of %s", f.sound, strings.Join(soundChoices, ", "))
 	}
 	lexicon, err := callouts.Builtin()
 	if err != nil {
@@ -98,7 +105,10 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 	if err != nil {
 		return err
 	}
-	out := outputs{json: f.json}
+	out := &outputs{json: f.json, sound: f.sound}
+	if out.sound == "" {
+		out.sound = "auto"
+	}
 	if !f.noHTML {
 		out.html = f.html
 		if out.html == "" {

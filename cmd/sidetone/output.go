@@ -16,11 +16,13 @@ import (
 
 // outputs says where the debrief goes: "" is nowhere.
 type outputs struct {
-	json, html string
+	json, html, sound string
+
+	page string // what is said of the page once it is written
 }
 
 // write makes the files and prints the table. Files appear whole or not at all.
-func (o outputs) write(ctx context.Context, tl *timeline.Timeline, l *lesson, stdout, stderr io.Writer) error {
+func (o *outputs) write(ctx context.Context, tl *timeline.Timeline, l *lesson, stdout, stderr io.Writer) error {
 	if o.html != "" {
 		if err := o.writePage(ctx, tl, l); err != nil {
 			return err
@@ -45,15 +47,19 @@ func (o outputs) write(ctx context.Context, tl *timeline.Timeline, l *lesson, st
 		return err
 	}
 	if o.html != "" {
-		fmt.Fprintf(stderr, "The page to open or hand on: %s\n", o.html)
+		fmt.Fprintf(stderr, "The page to open or hand on: %s%s\n", o.html, o.page)
 	}
 	return nil
 }
 
-func (o outputs) writePage(ctx context.Context, tl *timeline.Timeline, l *lesson) error {
-	media := report.Media{Peaks: l.peaks}
-	if l.tape != nil {
-		sound, mime, err := encode(ctx, l)
+func (o *outputs) writePage(ctx context.Context, tl *timeline.Timeline, l *lesson) error {
+	plan := planSound(ctx, o.sound, l, tl)
+	media := report.Media{Peaks: l.peaks, Spans: plan.spans}
+	if plan.note != "" {
+		tl.Notes = append(tl.Notes, plan.note)
+	}
+	if !plan.none {
+		sound, mime, err := encode(ctx, l, plan.excerpt)
 		switch {
 		case ctx.Err() != nil:
 			return ctx.Err()
@@ -66,21 +72,25 @@ func (o outputs) writePage(ctx context.Context, tl *timeline.Timeline, l *lesson
 			media.Audio, media.MIME = sound, mime
 		}
 	}
-	return whole(o.html, func(w io.Writer) error {
+	err := whole(o.html, func(w io.Writer) error {
 		return report.HTML(w, tl, media, report.PageOptions{Made: time.Now(), Version: "sidetone " + version})
 	})
+	if err == nil {
+		o.page = pageSize(o.html, plan, media.MIME)
+	}
+	return err
 }
 
 // encode makes the small sound for the page in a temporary file, read from its
 // start. Where the system allows, the file has no name any more: it is gone
 // however the program ends.
-func encode(ctx context.Context, l *lesson) (*os.File, string, error) {
+func encode(ctx context.Context, l *lesson, e audio.Excerpt) (*os.File, string, error) {
 	f, err := os.CreateTemp("", "sidetone-*.sound")
 	if err != nil {
 		return nil, "", fmt.Errorf("the folder for temporary files cannot be written: %w", sayWhy(err))
 	}
 	_ = os.Remove(f.Name())
-	mime, err := l.tape.Encode(ctx, audio.Excerpt{Layouts: l.layouts}, f)
+	mime, err := l.tape.Encode(ctx, e, f)
 	if err == nil {
 		_, err = f.Seek(0, io.SeekStart)
 	}

@@ -206,6 +206,7 @@ func fromHearing(heard *hear.Result) *lesson {
 		l.recording.File, l.recording.Parts = partsOf(heard)
 	}
 	l.notes = append(l.notes, layoutNotes(heard)...)
+	l.notes = append(l.notes, setLevels(&l.recording, heard.Levels)...)
 	switch {
 	case heard.Speech == 0:
 		l.notes = append(l.notes, "No speech was found in this recording: nothing is said about what was called.")

@@ -217,3 +217,65 @@ func TestPagePrintsOneSheetPerManeuver(t *testing.T) {
 	}
 	do(t, tab, chromedp.Evaluate[chromedp.Void](`document.querySelector("textarea").value = ""`))
 }
+
+// A long lesson brings only the stretches around its maneuvers along: times stay
+// those of the lesson.
+func TestPageOfACutLessonInABrowser(t *testing.T) {
+	tl := lesson()
+	whole, peaks := sound(tl, 1000)
+	const header, rate = 44, 8000
+	spans := []Span{{30, 50}, {90, 120}}
+	cut := append([]byte(nil), whole[:header]...)
+	for _, s := range spans {
+		cut = append(cut, whole[header+int(s.From)*rate:header+int(s.To)*rate]...)
+	}
+	for at, size := range map[int]int{4: len(cut) - 8, 40: len(cut) - header} {
+		for i := range 4 {
+			cut[at+i] = byte(size >> (8 * i))
+		}
+	}
+	path := filepath.Join(t.TempDir(), "lesson.debrief.html")
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := HTML(f, tl, Media{Audio: bytes.NewReader(cut), MIME: "audio/wav", Peaks: peaks, Spans: spans}, PageOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+	tab, console := chromium(t, "file://"+path)
+	const audio = `document.querySelector("audio")`
+	until(t, tab, audio+`.readyState >= 1`)
+	if d := ask[float64](t, tab, audio+`.duration`); d != 50 {
+		t.Errorf("the sound lasts %g s, want 50", d)
+	}
+	if s := ask[string](t, tab, `document.querySelector("#clock").textContent`); s != "0:30 / 3:00" {
+		t.Errorf("the clock shows %q", s)
+	}
+	// "Full power" at 94.2 s is 4.2 s into the second stretch, which follows 20 s of the first.
+	do(t, tab, chromedp.Evaluate[chromedp.Void](`window.jumps = []; `+audio+`.addEventListener("seeking", (e) => jumps.push(e.target.currentTime))`))
+	do(t, tab, chromedp.Click(chromedp.CSS(`.step button[data-at="94.20"]`)))
+	until(t, tab, `jumps.length > 0 && !`+audio+`.paused`)
+	if at := ask[float64](t, tab, `jumps.at(-1)`); at < 23.15 || at > 23.3 {
+		t.Errorf("a click on a step at 94.2 s jumps to %.2f s of the sound, want 23.2", at)
+	}
+	until(t, tab, audio+`.currentTime > 23.4`)
+	do(t, tab, chromedp.Evaluate[chromedp.Void](audio+`.pause()`))
+	if s := ask[string](t, tab, `document.querySelector("#clock").textContent`); s != "1:33 / 3:00" && s != "1:34 / 3:00" {
+		t.Errorf("the clock shows %q", s)
+	}
+	// Playing on from the end of the first stretch the second follows.
+	do(t, tab, chromedp.Evaluate[chromedp.Void](audio+`.currentTime = 19.7; `+audio+`.play()`))
+	until(t, tab, audio+`.currentTime > 20.1`)
+	do(t, tab, chromedp.Evaluate[chromedp.Void](audio+`.pause()`))
+	until(t, tab, `document.querySelector("#clock").textContent.startsWith("1:3")`)
+	// What is not in the sound is not offered: the step at 63.3 s has its time, and no button.
+	if n := ask[int](t, tab, `document.querySelectorAll('button[data-at="63.30"]').length`); n != 0 {
+		t.Errorf("%d buttons for a moment that is not in the sound", n)
+	}
+	if lines := console(); len(lines) > 0 {
+		t.Errorf("the console says %q", lines)
+	}
+}

@@ -17,8 +17,11 @@ type page struct {
 	CSS       template.CSS
 	JS        template.JS
 	Sound     template.URL // "" without sound
+	Spans     string       // the stretches in it, "" for all
+	Length    string       // of the recording, seconds
 	Recording string
 	Parts     []string
+	Levels    []string
 	Judged    string // "" when all of it was
 	Made      string
 	Version   string
@@ -144,15 +147,18 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	if !opt.Made.IsZero() {
 		p.Made = opt.Made.Format("2 January 2006, 15:04")
 	}
+	for _, l := range tl.Recording.Levels {
+		p.Levels = append(p.Levels, clean(l.Text()))
+	}
 	for _, n := range tl.Notes {
 		p.Notes = append(p.Notes, clean(n))
 	}
 	for _, v := range verdicts {
 		p.Legend = append(p.Legend, newBadge(v))
 	}
-	sound := media.Audio != nil
+	p.Spans, p.Length = media.spanText(), short(tl.Recording.Duration)
 	at := func(t float64, what string) moment {
-		return moment{sound, strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
+		return moment{media.holds(t), strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
 	}
 	p.Overview = overview(tl, media.Peaks)
 	for i, a := range tl.Maneuvers {

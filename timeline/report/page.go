@@ -10,6 +10,7 @@ import (
 	"html/template"
 	"io"
 	"regexp"
+	"strings"
 	"time"
 
 	"sidetone/timeline"
@@ -18,11 +19,38 @@ import (
 // Media is the sound that goes into a page. Audio is read once, to its end, and
 // need not fit in memory; nil makes a page without sound. Peaks are the lowest
 // and highest sample, in [-1,1], of equal stretches of the whole recording; nil
-// draws where words were said instead of a waveform.
+// draws where words were said instead of a waveform. Spans are the stretches of
+// the recording that follow each other in Audio; none when it is all of it.
 type Media struct {
 	Audio io.Reader
 	MIME  string // of Audio, "audio/mpeg"
 	Peaks [][2]float32
+	Spans []Span
+}
+
+// Span is a stretch of a recording, in seconds.
+type Span struct{ From, To float64 }
+
+// holds says whether a moment can be listened to.
+func (m Media) holds(at float64) bool {
+	if m.Audio == nil {
+		return false
+	}
+	for _, s := range m.Spans {
+		if at >= s.From && at <= s.To {
+			return true
+		}
+	}
+	return len(m.Spans) == 0
+}
+
+// spanText writes the stretches for the script: "12.00-34.50 60.00-80.00".
+func (m Media) spanText() string {
+	var parts []string
+	for _, s := range m.Spans {
+		parts = append(parts, short(s.From)+"-"+short(s.To))
+	}
+	return strings.Join(parts, " ")
 }
 
 // PageOptions says what goes on the page beside the timeline. Made is when the

@@ -41,7 +41,7 @@ func shown(page string) string {
 
 func withSound(tl *timeline.Timeline) Media {
 	wav, peaks := sound(tl, 1000)
-	return Media{bytes.NewReader(wav), "audio/wav", peaks}
+	return Media{Audio: bytes.NewReader(wav), MIME: "audio/wav", Peaks: peaks}
 }
 
 func TestPageSaysEverything(t *testing.T) {
@@ -410,7 +410,7 @@ func BenchmarkHTML(b *testing.B) {
 	audio, peaks := benchMedia(36 << 20) // two hours at 40 kbit/s
 	for name, m := range map[string]func() Media{
 		"silent": func() Media { return Media{} },
-		"sound":  func() Media { return Media{bytes.NewReader(audio), "audio/mpeg", peaks} },
+		"sound":  func() Media { return Media{Audio: bytes.NewReader(audio), MIME: "audio/mpeg", Peaks: peaks} },
 	} {
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()

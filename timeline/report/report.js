@@ -15,12 +15,31 @@
   let goTo = () => {};
   let playFrom = () => {};
   let toggle = () => {};
+  let now = () => 0;
   if (audio) {
     const play = $("#play"), shown = $("#clock"), seek = $("#seek"), icon = play.querySelector("use");
     audio.controls = false;
     for (const e of [play, shown, seek]) e.hidden = false;
     document.body.classList.add("has-sound");
-    const end = () => (Number.isFinite(audio.duration) ? audio.duration : 0);
+    // The sound of a long lesson is cut to stretches of it; times are the lesson's.
+    let before = 0;
+    const spans = (audio.dataset.spans || "").split(" ").filter(Boolean).map((s) => {
+      const [from, to] = s.split("-").map(Number);
+      before += to - from;
+      return { from, to, at: before - (to - from) };
+    });
+    const length = () => (Number.isFinite(audio.duration) ? audio.duration : 0);
+    const end = () => (spans.length ? +audio.dataset.length : length());
+    now = () => {
+      const t = audio.currentTime;
+      const s = spans.findLast((s) => s.at <= t + 1e-3);
+      return s ? Math.min(s.from + t - s.at, s.to) : t;
+    };
+    const inSound = (t) => {
+      if (!spans.length) return t;
+      const s = spans.find((s) => t <= s.to) || spans.at(-1);
+      return s.at + Math.min(Math.max(t - s.from, 0), s.to - s.from);
+    };
     const strips = $$(".strip").map((e) => ({
       from: +e.dataset.from, to: +e.dataset.to, heads: [...e.querySelectorAll(".playhead")],
     }));
@@ -29,7 +48,7 @@
       return at && { e, at: +at.dataset.at };
     }).filter(Boolean);
     const draw = () => {
-      const t = audio.currentTime;
+      const t = now();
       shown.textContent = `${clock(t)} / ${clock(end())}`;
       if (document.activeElement !== seek || !audio.paused) seek.value = Math.round(t);
       seek.setAttribute("aria-valuetext", clock(t));
@@ -47,7 +66,8 @@
       if (!audio.paused) requestAnimationFrame(each);
     };
     goTo = (t) => {
-      audio.currentTime = Math.max(0, end() ? Math.min(t, end()) : t);
+      const to = inSound(Math.max(0, t));
+      audio.currentTime = length() ? Math.min(to, length()) : to;
       draw();
     };
     playFrom = (t) => {
@@ -119,8 +139,8 @@
     const own = e.target.closest("button, a, input, summary"); // they have keys of their own
     const act = {
       " ": () => !own && toggle,
-      ArrowLeft: () => audio && e.target.id !== "seek" && (() => goTo(audio.currentTime - 5)),
-      ArrowRight: () => audio && e.target.id !== "seek" && (() => goTo(audio.currentTime + 5)),
+      ArrowLeft: () => audio && e.target.id !== "seek" && (() => goTo(now() - 5)),
+      ArrowRight: () => audio && e.target.id !== "seek" && (() => goTo(now() + 5)),
       n: () => () => step(1),
       p: () => () => step(-1),
     }[e.key];

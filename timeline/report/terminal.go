@@ -130,6 +130,9 @@ func (t *term) lesson(tl *timeline.Timeline) {
 	if j := judgedLine(tl); j != "" {
 		t.paragraph("Note: ", j, plain)
 	}
+	for _, l := range tl.Recording.Levels {
+		t.paragraph("  ", clean(l.Text()), faint)
+	}
 	for _, n := range tl.Notes {
 		t.paragraph("Note: ", clean(n), plain)
 	}
