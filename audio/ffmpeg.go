@@ -162,6 +162,11 @@ func probe(ctx context.Context, path string) (Info, error) {
 	if err != nil {
 		return Info{}, fmt.Errorf("%s: ffmpeg cannot read it%s: %w", path, colon(complain.first()), ErrNotAudio)
 	}
+	return readProbe(path, out)
+}
+
+// readProbe makes sense of ffprobe's answer about a file.
+func readProbe(path string, out []byte) (Info, error) {
 	var found struct {
 		Streams []struct {
 			Codec    string `json:"codec_name"`
@@ -189,8 +194,11 @@ func probe(ctx context.Context, path string) (Info, error) {
 	if info.BitDepth == 0 {
 		info.BitDepth, _ = strconv.Atoi(s.RawBits)
 	}
-	if info.Duration, err = strconv.ParseFloat(s.Duration, 64); err != nil {
-		info.Duration, _ = strconv.ParseFloat(found.Format.Duration, 64)
+	for _, d := range []string{s.Duration, found.Format.Duration} {
+		if v, err := strconv.ParseFloat(d, 64); err == nil && v > 0 && v < 1e9 {
+			info.Duration = v
+			break
+		}
 	}
 	if info.Began = tagged(found.Format.Tags); info.Began == nil {
 		info.Began = tagged(s.Tags)

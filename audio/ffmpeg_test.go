@@ -161,3 +161,26 @@ func TestFFmpegEndsWithItsReader(t *testing.T) {
 		}
 	}
 }
+
+// FuzzProbe reads what ffprobe might answer: something to open, or an error.
+func FuzzProbe(f *testing.F) {
+	f.Add([]byte(`{"streams":[{"codec_name":"aac","sample_rate":"48000","channels":2,"bits_per_sample":0,"duration":"12.5","tags":{"creation_time":"2026-05-01T14:32:05.000000Z"}}],"format":{"duration":"12.6","tags":{}}}`))
+	f.Add([]byte(`{"streams":[{"codec_name":"pcm_s16be","sample_rate":"44100","channels":1,"bits_per_raw_sample":"16"}],"format":{"duration":"N/A"}}`))
+	f.Add([]byte(`{"streams":[{"sample_rate":"-1","channels":1e9,"duration":"NaN"}]}`))
+	f.Add([]byte(`{"streams":[]}`))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		i, err := readProbe("lesson.m4a", b)
+		if err != nil {
+			if !strings.Contains(err.Error(), "lesson.m4a") {
+				t.Errorf("the error does not name the file: %v", err)
+			}
+			return
+		}
+		if i.Channels < 1 || i.Channels > maxChannels || i.SampleRate < minRate || i.SampleRate > maxRate || !(i.Duration >= 0 && i.Duration < 1e9) {
+			t.Errorf("%+v", i)
+		}
+		if i.Began != nil && i.Began.Time.Before(earliest) {
+			t.Errorf("began %v", i.Began.Time)
+		}
+	})
+}

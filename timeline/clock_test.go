@@ -97,3 +97,26 @@ func TestMomentsOfARecordingInPartsAreTheirFilesToo(t *testing.T) {
 		t.Errorf("read back from %s the clock at 75 s is %s", b, got)
 	}
 }
+
+// FuzzClock reads what a user may type for a time of day; what is taken is
+// written and read as the same.
+func FuzzClock(f *testing.F) {
+	for _, s := range []string{"14:32:05Z", "14:32", "2026-05-01T14:32:05.123456789+14:00", "2026-05-01 14:32", "24:00Z", "", "T", "0000-01-01T00:00:00Z"} {
+		f.Add(s, 12.5)
+	}
+	f.Fuzz(func(t *testing.T, s string, later float64) {
+		c, err := timeline.ParseClock(s)
+		if err != nil {
+			return
+		}
+		again, err := timeline.ParseClock(c.String())
+		if err != nil || again.String() != c.String() {
+			t.Errorf("%q is written %q and read as %v, %v", s, c, again, err)
+		}
+		if later > 0 && later < 1e6 {
+			if d := c.After(later).Day(); len(d) < len("14:32:05") {
+				t.Errorf("%v s after %s it is %q", later, c, d)
+			}
+		}
+	})
+}

@@ -37,6 +37,10 @@ func ReadVocabulary(path string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	return parseVocabulary(path, b)
+}
+
+func parseVocabulary(path string, b []byte) ([]string, error) {
 	tokens := strings.Split(strings.TrimSuffix(string(b), "\n"), "\n")
 	if len(tokens) < 3 {
 		return nil, fmt.Errorf("%s: not a vocabulary: %d tokens", path, len(tokens))
