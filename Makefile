@@ -8,7 +8,7 @@ TOOLS    := ffmpeg sox flite festival festvox-kallpc16k espeak-ng sctk glpk-util
 PEER     := pocketsphinx pocketsphinx-en-us
 LESSONS  := testdata/lessons/heldback
 
-.PHONY: build models demo test test-tools style bench score demo-audio picture clean
+.PHONY: build models demo test test-tools fuzz style bench memory score demo-audio picture clean
 
 build:
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -29,6 +29,10 @@ test: test-tools models
 test-tools:
 	@sh .ci/tools $(TOOLS)
 
+# Every fuzz target for a moment; FUZZTIME=1m make fuzz for longer.
+fuzz:
+	@sh .ci/fuzz
+
 style:
 	@test -z "$$(gofmt -l .)" || { echo "not gofmt'ed:"; gofmt -l .; exit 1; }
 	$(GO) run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
@@ -36,6 +40,11 @@ style:
 # Timings of each stage and of the whole, side by side in one run.
 bench: models
 	$(GO) test -run '^$$' -bench . -benchtime 2x ./...
+
+# Three hours of 48 kHz stereo from open to report, and what memory they take.
+memory: models
+	@sh .ci/tools $(TOOLS)
+	SIDETONE_LONG=1 SIDETONE_REQUIRE_TOOLS=1 $(GO) test ./cmd/sidetone -run ThreeHours -v -timeout 2h
 
 # How well lessons are heard, understood and judged: from their words, from their
 # recordings at five noise levels, and by pocketsphinx from the same recordings.
