@@ -10,7 +10,7 @@ import (
 var ids = strings.Fields(`clearing-turns pre-maneuver-check carb-heat-on carb-heat-cold power-back power-set
 	cruise-power power-idle full-power nose-up nose-down trim-set flaps flaps-full flaps-up airspeed airspeed-alive
 	altitude heading bank positive-rate gear-up gear-down stall-warning recover wings-level straight-and-level
-	mixture-rich fuel-both lights-on gauges-green controls-mine controls-yours discontinue going-around
+	mixture-rich fuel-both lights-on gauges-green controls-mine controls-yours discontinue do-again going-around
 	clear-left clear-right clear-above full-stall right-rudder steep-turn rolling-out leveling-off
 	propeller-forward propeller-set manifold-pressure climb-power mixture-lean mixture-cutoff fuel-off
 	fuel-pump-on fuel-pump-off cowl-flaps-open cowl-flaps-closed alternate-air magnetos-both magnetos-off

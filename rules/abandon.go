@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"strings"
 
 	"sidetone/callouts"
 )
@@ -20,10 +21,10 @@ type GivenUp struct {
 // end with the attempt.
 func (pl *Plan) JudgeAbandoned(calls []callouts.Call, lo, hi, last int, how GivenUp) Assessment {
 	j := newJudging(pl.until(last), calls, lo, hi)
-	j.givenUp = true
+	j.givenUp = &how
 	j.choices, j.total = j.solver.solve(&j.problem)
 	a := j.assess()
-	j.abandon(&a, pl, how)
+	j.abandon(&a, pl)
 	return a
 }
 
@@ -74,8 +75,8 @@ func (pl *Plan) until(last int) *Plan {
 }
 
 // abandon notes that the attempt was given up, where and how that is known.
-func (j *judging) abandon(a *Assessment, whole *Plan, how GivenUp) {
-	heard := 0
+func (j *judging) abandon(a *Assessment, whole *Plan) {
+	how, heard := j.givenUp, 0
 	for _, s := range j.required() {
 		if j.chosen(j.unit(s), j.choices) >= 0 {
 			heard++
@@ -92,7 +93,7 @@ func (j *judging) abandon(a *Assessment, whole *Plan, how GivenUp) {
 	switch {
 	case how.At != nil:
 		a.Abandoned.At = *how.At
-		a.Abandoned.Reason = fmt.Sprintf("Abandoned at %s with %q%s: %s.", Clock(*how.At), how.Said, after, called)
+		a.Abandoned.Reason = fmt.Sprintf("Abandoned at %s with %q%s: %s.", Clock(*how.At), strings.TrimRight(how.Said, ".,;!?"), after, called)
 	case how.Again != nil:
 		a.Abandoned.Reason = fmt.Sprintf("Abandoned%s, and begun afresh at %s: %s.", after, Clock(*how.Again), called)
 	default:

@@ -68,6 +68,11 @@ func (p *Procedure) checkPhrases(lexicon *callouts.Lexicon) (problems []*SourceE
 	for _, s := range p.steps {
 		known = append(known, s.Calls...)
 	}
+	for i, name := range p.Names {
+		if err := callouts.CheckPhrase(name, ""); err != nil {
+			problems = append(problems, p.pos.errorf(p.pos.names[i], "the name of the maneuver: %v", err))
+		}
+	}
 	for _, s := range p.say {
 		if s.general && !slices.Contains(known, s.callout) {
 			problems = append(problems, p.pos.errorf(s.at, "phrase %q: no callout is called %q%s", s.phrase, s.callout, meant(s.callout, known)))

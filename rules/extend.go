@@ -37,6 +37,7 @@ func (r *reader) extend(base, over procedureFile) procedureFile {
 	out.Extends = over.Extends
 	overlay(&out.ID, over.ID)
 	overlay(&out.Title, over.Title)
+	overlay(&out.Names, over.Names)
 	overlay(&out.Summary, over.Summary)
 	overlay(&out.Aircraft, over.Aircraft)
 	overlay(&out.Never, over.Never)

@@ -15,6 +15,7 @@ type procedureFile struct {
 	ID       at[string]                   `yaml:"id"`
 	Extends  at[string]                   `yaml:"extends"`
 	Title    at[string]                   `yaml:"title"`
+	Names    at[oneOrMany]                `yaml:"names"`
 	Summary  at[string]                   `yaml:"summary"`
 	Aircraft at[string]                   `yaml:"aircraft"`
 	Never    at[oneOrMany]                `yaml:"never_with"`
@@ -157,7 +158,7 @@ type factFile struct {
 }
 
 var (
-	procedureKeys = []string{"id", "extends", "title", "summary", "aircraft", "never_with", "phases", "holds", "nevers", "say",
+	procedureKeys = []string{"id", "extends", "title", "names", "summary", "aircraft", "never_with", "phases", "holds", "nevers", "say",
 		"change", "add", "remove", "above", "below", "phase", "steps", "cue", "one_of", "call", "by", "value", "of", "target",
 		"as_called_at", "tolerance", "plus", "minus", "optional", "repeats", "after", "anytime", "when", "within", "not_before",
 		"seconds", "from", "until", "step", "severity", "reference", "teach"}

@@ -54,7 +54,7 @@ type judging struct {
 	total   cost
 	spared  map[int]bool // indices into all: the calls shown at optional steps that chose none
 	found   []Finding
-	givenUp bool // the steps are only those up to where the attempt was abandoned
+	givenUp *GivenUp // nil for an attempt that was flown to its end; else the steps are only those up to there
 }
 
 func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
@@ -209,6 +209,9 @@ func (j *judging) assess() Assessment {
 		Cost: float64(j.total) / float64(nat),
 	}
 	a.Start, a.End = j.extent()
+	if j.givenUp != nil && j.givenUp.At != nil {
+		a.End = max(a.End, *j.givenUp.At)
+	}
 	for _, s := range j.Procedure.steps {
 		r := StepResult{ID: s.ID, Title: s.Title, Verdict: NotApplicable, Waived: OtherAircraft,
 			Reason: "Does not apply to this aircraft."}
@@ -366,7 +369,7 @@ func (r *StepResult) take(c *callouts.Call, index int) {
 
 // find records what is found wrong with a step.
 func (j *judging) find(st *planStep, r StepResult, at *float64) {
-	if j.givenUp && r.Call == nil {
+	if j.givenUp != nil && r.Call == nil {
 		return // what is not heard of an abandoned attempt is no fault
 	}
 	message := r.Reason
@@ -581,12 +584,13 @@ func (j *judging) byAnother(s int, from, to float64, r *StepResult) {
 	}
 }
 
-// spare is a call in the stretch that would do for a step and serves no other,
+// spare is a call within the maneuver that would do for a step and serves no other,
 // -1 when there is none.
 func (j *judging) spare(s int) int {
+	start, end := j.extent()
 	for at, i := range j.usable {
 		c := &j.all[i]
-		if !j.spared[i] && c.Confidence >= fairlyHeard && j.steps[s].mayBe(c) && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
+		if !j.spared[i] && c.Start >= start && c.Start <= end && c.Confidence >= fairlyHeard && j.steps[s].mayBe(c) && slices.Contains(j.steps[s].Calls, c.ID) && j.steps[s].costValue(c) < costOff && !j.serves(at) {
 			return i
 		}
 	}

@@ -47,13 +47,27 @@ func (pl *Plan) Listens(callout string) []int {
 	return slices.Compact(at)
 }
 
+// Place is where a step is in Links, -1 when it does not apply to the aircraft.
+func (pl *Plan) Place(step string) int {
+	return slices.IndexFunc(pl.links, func(l Link) bool {
+		return slices.ContainsFunc(l.steps, func(s int) bool { return pl.steps[s].ID == step })
+	})
+}
+
 // Fit is what it costs, in nats, to take a call for a link, without regard to
-// its stance, its time or the other calls. A call not heard costs 3.
+// its stance, its time or the other calls. A call not heard costs 3. One with a
+// figure of something else than the step asks for, such as a setting of the
+// propeller where that of the throttle is due, costs as one just outside its limits:
+// it may serve, but says less for the maneuver.
 func (pl *Plan) Fit(l Link, c *callouts.Call) float64 {
 	best := forbidding
 	for _, s := range l.steps {
 		if st := &pl.steps[s]; slices.Contains(st.Calls, c.ID) {
-			best = min(best, costHearing(c.Confidence)+st.costValue(c))
+			k := costHearing(c.Confidence) + st.costValue(c)
+			if st.Value != nil && len(c.Readings) > 0 && !slices.ContainsFunc(c.Readings, func(r callouts.Reading) bool { return r.Quantity == st.Value.Of }) {
+				k += costOff
+			}
+			best = min(best, k)
 		}
 	}
 	return float64(best) / float64(nat)

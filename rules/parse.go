@@ -104,6 +104,10 @@ func (r *reader) procedure(in procedureFile) *Procedure {
 	r.need(in.Title, place{1, 1}, "the procedure", "title")
 	r.expression(in.Aircraft)
 	p.NeverWith, r.pos.never = wordsOf(in.Never.v)
+	p.Names, r.pos.names = wordsOf(in.Names.v)
+	for _, name := range in.Names.v {
+		r.phrase(name)
+	}
 	if len(in.Phases) == 0 && !r.broken[lack{place{1, 1}, "phases"}] {
 		r.lacks(place{1, 1}, "the procedure has no phases")
 	}

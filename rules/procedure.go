@@ -3,6 +3,7 @@ package rules
 import (
 	"slices"
 	"strings"
+	"unicode"
 
 	"sidetone/callouts"
 )
@@ -10,8 +11,11 @@ import (
 // Procedure is the ordered list of calls a maneuver is flown by, as read from
 // a procedure file. It is made by ParseProcedure and not changed afterwards.
 type Procedure struct {
-	ID      string
-	Title   string
+	ID    string
+	Title string
+	// Names are what the maneuver is called aloud, beside its title, in the
+	// notation of phrases.
+	Names   []string
 	Summary string
 	// Extends is the id of the procedure this one changes, "" for none.
 	Extends string
@@ -164,6 +168,21 @@ type saying struct {
 
 // Steps are all steps, in the order of the file.
 func (p *Procedure) Steps() []*Step { return p.steps }
+
+// SpokenNames are the phrases by which the maneuver is named aloud: its title and
+// its names, each once.
+func (p *Procedure) SpokenNames() []string {
+	title := strings.Join(strings.FieldsFunc(strings.ToLower(p.Title), func(r rune) bool {
+		return r != '\'' && !unicode.IsLetter(r)
+	}), " ")
+	var out []string
+	for _, name := range append([]string{title}, p.Names...) {
+		if !slices.Contains(out, name) && callouts.CheckPhrase(name, "") == nil {
+			out = append(out, name)
+		}
+	}
+	return out
+}
 
 // Before tells whether the order has step a before step b, by their ids.
 func (p *Procedure) Before(a, b string) bool {

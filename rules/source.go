@@ -103,6 +103,7 @@ type positions struct {
 	base     string
 	aircraft place
 	never    []place
+	names    []place
 }
 
 // stepPositions are the places of those parts of a step that can be wrong.

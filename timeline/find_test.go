@@ -227,11 +227,7 @@ func TestFaultsAreToldWithTheCallsOfTheLesson(t *testing.T) {
 }
 
 func TestTheProcedureTheUserNames(t *testing.T) {
-	ac, _ := fleet(t)
-	p, err := library.Procedure("slow-flight-clean")
-	if err != nil {
-		t.Fatal(err)
-	}
+	plan := plans(t)["slow-flight-clean"]
 	with, call := rulestest.With, rulestest.Call
 	for _, c := range []struct {
 		says   string
@@ -246,10 +242,7 @@ func TestTheProcedureTheUserNames(t *testing.T) {
 		{"is judged twice when flown twice", lesson(flown(t, "slow-flight-clean", 0), chatter(200), flown(t, "slow-flight-clean", 500)), 2},
 	} {
 		t.Run(c.says, func(t *testing.T) {
-			found, err := timeline.FindAttempts(c.lesson, p, ac)
-			if err != nil {
-				t.Fatal(err)
-			}
+			found := timeline.Lesson{Calls: c.lesson}.Attempts(plan)
 			if len(found) != c.want {
 				t.Fatalf("found %d, want %d", len(found), c.want)
 			}

@@ -150,7 +150,7 @@ func ordinary(rng *rand.Rand, from, to float64) rulestest.Lesson {
 // By chance such calls fall into the order of a maneuver once in a long while: a
 // power setting, nose up, a speed and trim, and cruise power and trim after them.
 func TestHalfAnHourOfOrdinaryCallsHoldsNoManeuver(t *testing.T) {
-	const lessons, byChance = 200, 1
+	const lessons = 1000
 	for ac, plans := range wholeLibrary(t) {
 		var invented []string
 		for seed := range uint64(lessons) {
@@ -159,7 +159,7 @@ func TestHalfAnHourOfOrdinaryCallsHoldsNoManeuver(t *testing.T) {
 				invented = append(invented, fmt.Sprintf("%s in lesson %d", id, seed))
 			}
 		}
-		if len(invented) > byChance {
+		if len(invented) > 0 {
 			t.Errorf("%s: found %q in %d half hours", ac, invented, lessons)
 		}
 		t.Logf("%s: found %q in %d half hours", ac, invented, lessons)

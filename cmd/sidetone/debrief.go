@@ -27,6 +27,7 @@ type debriefFlags struct {
 	html       string
 	noHTML     bool
 	sound      string
+	span       spanFlags
 	hearing    hearingFlags
 }
 
@@ -47,7 +48,8 @@ made, are debriefed as one: recorders split a lesson into files.
 
 Without --procedure the maneuvers are found; with it only that procedure is
 looked for. A procedure or aircraft is the name of a built-in one (see:
-sidetone procedures list) or a YAML file.
+sidetone procedures list) or a YAML file. --from and --to narrow what is judged to
+a stretch of the recording; the rest is heard all the same.
 
 The audio stays on this machine. The words recognised are kept in the user's
 cache folder (sidetone/words, readable by the user only), so that a run that was
@@ -57,6 +59,7 @@ Exit status: 0 when a debrief was made, whatever it says; 2 when the command
 line is wrong; 1 when it failed.`,
 		Example: `  sidetone debrief lesson.wav
   sidetone debrief lesson.wav --procedure slow-flight-clean --aircraft trainer.yaml
+  sidetone debrief lesson.wav --procedure steep-turns --from 12:30 --to 15:00
   sidetone debrief lesson.wav --json - | jq .maneuvers[].findings
   sidetone debrief part1.wav part2.wav --starts 14:32:05Z
   sidetone debrief captions.vtt`,
@@ -72,6 +75,7 @@ line is wrong; 1 when it failed.`,
 	fl.StringVar(&f.html, "html", "", "write the page to this file instead of beside the recording")
 	fl.BoolVar(&f.noHTML, "no-html", false, "write no page")
 	fl.StringVar(&f.sound, "sound", "auto", "sound to put into the page: auto (all, or around the maneuvers when all is over 50 MB), whole, maneuvers or none")
+	f.span.add(fl)
 	f.hearing.add(fl)
 	_ = cmd.RegisterFlagCompletionFunc("procedure", completeProcedures)
 	_ = cmd.RegisterFlagCompletionFunc("aircraft", completeAircraft)
@@ -88,6 +92,9 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 	if f.sound != "" && !slices.Contains(soundChoices, f.sound) {
 		return usageErrorf("--sound %q: one of %s", f.sound, strings.Join(soundChoices, ", "))
 	}
+	if _, err := f.span.given(); err != nil {
+		return err
+	}
 	lexicon, err := callouts.Builtin()
 	if err != nil {
 		return err
@@ -102,6 +109,14 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 		return err
 	}
 	finder, err := callouts.NewFinder(lexicon)
+	if err != nil {
+		return err
+	}
+	plans, notes, err := bind(asked, aircraft)
+	if err != nil {
+		return err
+	}
+	names, err := timeline.NewNames(proceduresOf(plans))
 	if err != nil {
 		return err
 	}
@@ -122,39 +137,63 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 	if err != nil {
 		return err
 	}
-	calls := finder.Find(l.words)
-	maneuvers, notes, err := assess(calls, asked, aircraft)
+	span, err := f.span.within(l.recording.Duration)
 	if err != nil {
 		return err
 	}
-	tl := timeline.Build(l.recording, l.words, calls, maneuvers, append(l.notes, notes...)...)
+	heard := timeline.Understand(l.words, finder, names)
+	heard.Within = span
+	var found []rules.Assessment
+	if len(asked) != 1 {
+		found = heard.Find(plans)
+	} else if found = heard.Attempts(plans[0]); len(found) == 0 {
+		notes = append(notes, noStep(asked[0], span))
+	}
+	tl := timeline.Build(l.recording, l.words, heard.Calls, found, append(l.notes, notes...)...)
+	tl.Judged = span
 	return out.write(ctx, tl, l, stdout, stderr)
 }
 
-// assess judges the procedures asked for, or finds which of the built-in ones
-// were flown.
-func assess(calls []callouts.Call, asked []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, []string, error) {
-	switch len(asked) {
-	case 0:
+// bind makes the procedures asked for out for an aircraft, or else the built-in ones.
+func bind(asked []*rules.Procedure, ac *rules.Aircraft) (plans []*rules.Plan, notes []string, err error) {
+	if len(asked) == 0 {
 		procs, err := library.Procedures()
 		if err != nil {
 			return nil, nil, err
 		}
-		plans, notes := bindAll(procs, ac)
-		return timeline.FindPlans(calls, plans), notes, nil
-	case 1:
-	default:
-		found, err := timeline.Find(calls, asked, ac)
-		return found, nil, err
+		plans, notes = bindAll(procs, ac)
+		return plans, notes, nil
 	}
-	found, err := timeline.FindAttempts(calls, asked[0], ac)
-	if errors.Is(err, rules.ErrOtherAircraft) {
-		return nil, nil, fmt.Errorf("%q cannot be flown in %q: %w", asked[0].ID, ac.ID, err)
+	for _, p := range asked {
+		plan, err := rules.Bind(p, ac)
+		switch {
+		case errors.Is(err, rules.ErrOtherAircraft) && len(asked) > 1:
+		case errors.Is(err, rules.ErrOtherAircraft):
+			return nil, nil, fmt.Errorf("%q cannot be flown in %q: %w", p.ID, ac.ID, err)
+		case err != nil:
+			return nil, nil, err
+		default:
+			plans = append(plans, plan)
+		}
 	}
-	if err == nil && len(found) == 0 {
-		return nil, []string{fmt.Sprintf("No step of %q was heard in this recording.", asked[0].Title)}, nil
+	return plans, nil, nil
+}
+
+func proceduresOf(plans []*rules.Plan) []*rules.Procedure {
+	var out []*rules.Procedure
+	for _, p := range plans {
+		out = append(out, p.Procedure)
 	}
-	return found, nil, err
+	return out
+}
+
+// noStep says that nothing was heard of the one procedure that was asked for.
+func noStep(p *rules.Procedure, span *timeline.Span) string {
+	where := "in this recording"
+	if span != nil {
+		where = fmt.Sprintf("between %s and %s", rules.Clock(span.From), rules.Clock(span.To))
+	}
+	return fmt.Sprintf("No step of %q was heard %s.", p.Title, where)
 }
 
 // bindAll makes the built-in procedures out for an aircraft. A school's own

@@ -298,6 +298,9 @@ func plural(n int, one, many string) string {
 // emptyAdvice explains a debrief without a maneuver: first what was found, then
 // what to try.
 func emptyAdvice(tl *timeline.Timeline) (lead string, try []string) {
+	if tl.Judged != nil {
+		defer func() { try = append([]string{judgedLine(tl) + " Widen --from and --to, or leave them out."}, try...) }()
+	}
 	switch n := words(tl); {
 	case n == 0:
 		return "No words were heard in this recording, so there is nothing to debrief.", []string{
@@ -312,7 +315,7 @@ func emptyAdvice(tl *timeline.Timeline) (lead string, try []string) {
 		}
 	default:
 		return plural(len(tl.Calls), "callout was", "callouts were") + " heard, but they do not follow any of the procedures closely enough to say which was flown.", []string{
-			"Name the procedure with --procedure; \"sidetone procedures\" lists them.",
+			"Name the procedure with --procedure; \"sidetone procedures list\" lists them.",
 			"If the calls above are wrong, the recording may be too noisy or too faint: compare them with what you hear.",
 			"If your school calls the steps by other words, the procedure may need them added.",
 		}

@@ -1,0 +1,311 @@
+package timeline
+
+import (
+	"math"
+	"slices"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+)
+
+// Maneuvers are found by reading the lesson once, call by call, as if it were
+// produced by chatter in which whole procedures are flown now and then. A step
+// heard speaks for a procedure, a step left out and a call it does not explain
+// speak against it, and so does time passing without a call. The best division
+// of the lesson into stretches follows by dynamic programming; each stretch is
+// then judged exactly by rules.
+//
+// The figures are log-odds in nats, of the same scale as the costs of rules.
+// They are our own estimates: common practice, no source.
+const (
+	gainStep     = 3.0       // a required step was heard
+	gainOptional = 0.3       // an optional one was
+	gainNamed    = 2.0       // the maneuver was named shortly before
+	missStep     = 2.0       // a required step was not heard
+	strayCall    = 0.3       // a call of the procedure that fits no step here
+	foreignCall  = 1.25      // a call only other procedures have
+	clearly      = 0.5       // the confidence from which a call rules a maneuver out, ends it or names it
+	waitInPhase  = 1.2 / 60  // per second between the steps of a phase
+	lingers      = 45.0      // seconds between two calls of a phase after which
+	waitLonger   = 2.0 / 60  // each second costs so much more
+	waitBetween  = 0.15 / 60 // per second between phases: slow flight is held a while
+	evidence     = 5.0       // what a stretch must be worth to be told of
+	namedBefore  = 180.0     // seconds before its first call in which a maneuver may be named
+	never        = -math.MaxFloat64 / 4
+	ruledOut     = math.MaxFloat64 / 8
+)
+
+// stretch is a stretch of calls explained by a plan. start and end are the
+// first and last call it explains.
+type stretch struct {
+	plan       *rules.Plan
+	start, end int
+	prev       *stretch // the stretch before it in the best division
+	named      bool
+	givenUp    *givenUp // nil when it was flown to its end
+}
+
+// state is the best way to have got to a place in a plan.
+type state struct {
+	worth float64
+	base  float64  // what the division before it is worth
+	start int      // the first call explained, -1 when none was yet
+	prev  *stretch // what came before
+	named bool     // the maneuver was named before it began
+	again bool     // it would be the new attempt at one given up before
+	heard int      // required steps
+	link  int      // the last one heard
+	at    float64  // when, in seconds
+}
+
+// track follows one plan through the lesson. states[k] has the first k links
+// behind it.
+type track struct {
+	plan    *rules.Plan
+	links   []rules.Link
+	place   []int // of the links, in those of the plan
+	listens map[string][]int
+	anytime map[string]bool // callouts of steps that have no place in the order
+	names   []float64       // when the maneuver was named
+	due     []int           // due[k] is how many required links there are among the first k
+	final   int             // the phase of the last required link, -1 where there is no other
+	states  []state
+	next    []state
+	clock   float64
+	quits   quits
+	fresh   state // the division before the call that is heard
+}
+
+type search struct {
+	calls  []callouts.Call
+	ends   []*ending // per call: the words after it that give an attempt up, nil for none
+	tracks []*track
+	known  map[string]bool // callouts of any required step
+	radio  []bool          // per call: it was made on the radio; nil when that is not known
+	others []bool          // per call: it was made on the radio, and by others as it seems
+	worth  float64         // of the best division up to now
+	last   *stretch        // its last stretch
+	best   stretch         // the best single stretch, whatever it is worth
+	top    float64         // what that is worth
+}
+
+func newSearch(l Lesson, plans []*rules.Plan) *search {
+	s := &search{calls: l.Calls, ends: endings(l.Calls), known: map[string]bool{}, radio: l.Radio, best: stretch{start: -1}, top: never}
+	for _, p := range plans {
+		t := newTrack(p)
+		for id, at := range t.listens {
+			if slices.ContainsFunc(at, func(k int) bool { return !t.links[k].Optional }) {
+				s.known[id] = true
+			}
+		}
+		for _, n := range l.Names {
+			if slices.Contains(n.Procedures, p.Procedure.ID) {
+				t.names = append(t.names, n.At)
+			}
+		}
+		s.tracks = append(s.tracks, t)
+	}
+	s.others = s.elsewhere(l.Radio)
+	return s
+}
+
+func newTrack(p *rules.Plan) *track {
+	t := &track{plan: p, listens: map[string][]int{}, anytime: map[string]bool{}, due: []int{0}}
+	place := map[int]int{} // from places in Links to places in t.links
+	for i, l := range p.Links() {
+		if l.Anytime {
+			continue
+		}
+		place[i] = len(t.links)
+		t.links, t.place = append(t.links, l), append(t.place, i)
+		n := t.due[len(t.due)-1]
+		if !l.Optional {
+			n++
+			t.final = l.Phase
+		}
+		t.due = append(t.due, n)
+	}
+	for _, id := range p.Procedure.Callouts() {
+		for _, i := range p.Listens(id) {
+			if k, ok := place[i]; ok {
+				t.listens[id] = append(t.listens[id], k)
+			} else {
+				t.anytime[id] = true
+			}
+		}
+	}
+	if !slices.ContainsFunc(t.links, func(l rules.Link) bool { return !l.Optional && l.Phase != t.final }) {
+		t.final = -1
+	}
+	t.states = make([]state, len(t.links)+1)
+	for k := range t.states {
+		t.states[k] = state{worth: never, start: -1}
+	}
+	t.next = make([]state, len(t.states))
+	return t
+}
+
+func (s *search) run() {
+	for i := range s.calls {
+		c := &s.calls[i]
+		s.settle(c.Start)
+		if givesUp(c) {
+			for _, t := range s.tracks {
+				t.interrupt()
+			}
+		}
+		if c.Stance != callouts.Done || s.others[i] {
+			continue
+		}
+		radio := i < len(s.radio) && s.radio[i]
+		worth, last := s.worth, s.last // a stretch that starts here follows what ended before
+		for _, t := range s.tracks {
+			t.quits.now = t.quits.now[:0]
+			t.hear(i, c, s.known[c.ID], s.rulesOut(t.plan, i), radio, worth, last, s.ends[i])
+			for _, q := range t.quits.now {
+				s.take(q)
+			}
+			end := &t.states[len(t.links)]
+			if end.start < 0 {
+				continue
+			}
+			done := stretch{plan: t.plan, start: end.start, end: i, prev: end.prev, named: end.named}
+			if own := end.worth - end.base; own > s.top {
+				s.top, s.best = own, done
+			}
+			if end.worth-evidence > s.worth {
+				s.worth, s.last = end.worth-evidence, &done
+			}
+		}
+	}
+	s.settle(math.Inf(1))
+}
+
+// hear takes call i into account. known tells whether any procedure requires it,
+// out whether it rules this one out, radio whether it was made on the radio. worth and last are the best division before it,
+// after are the words after it that give an attempt up.
+func (t *track) hear(i int, c *callouts.Call, known, out, radio bool, worth float64, last *stretch, after *ending) {
+	fits := t.listens[c.ID]
+	if len(fits) == 0 && !known && !out {
+		return
+	}
+	n := len(t.links)
+	wait := c.Start - t.clock
+	t.clock = c.Start
+	stray := strayCall
+	switch {
+	case out:
+		stray = ruledOut
+		t.quits.later = nil
+	case t.anytime[c.ID]:
+		stray = 0
+	case len(fits) == 0 && !reports(c):
+		stray = foreignCall
+	}
+	t.fresh = state{worth: worth, base: worth, start: -1, prev: last}
+	t.states[0] = t.fresh
+	if w, q := t.quits.best(c.Start); w > worth {
+		t.states[0] = state{worth: w, base: w, start: -1, prev: q, again: true}
+	}
+	// Time passes.
+	for k := 1; k <= n; k++ {
+		st := &t.states[k]
+		if k < n && t.links[k].Phase != t.links[k-1].Phase {
+			st.worth -= wait * waitBetween
+		} else {
+			st.worth -= wait * waitInPhase
+		}
+	}
+	t.skip()
+	// The call is a stray one, or one of the steps it fits.
+	for k := range t.states {
+		t.next[k] = t.states[k]
+		switch st := &t.states[k]; {
+		case st.start < 0:
+		case out && radio && st.named: // who named it flies it, whatever is said on the radio
+			t.next[k].worth -= foreignCall
+		default:
+			t.next[k].worth -= stray
+		}
+	}
+	for _, k := range fits {
+		from := t.explain(t.states[k], k, i, c)
+		if !t.links[k].Optional {
+			t.quit(from, k, i, c, after)
+		}
+		if from.worth > t.next[k+1].worth {
+			t.next[k+1] = from
+		}
+	}
+	t.states, t.next = t.next, t.states
+	t.skip()
+}
+
+// explain is a state with call i taken for link k.
+func (t *track) explain(from state, k, i int, c *callouts.Call) state {
+	if from.start < 0 && from.again && t.due[k] > 1 { // what does not begin at the beginning is not begun afresh
+		skipped := from.worth - from.base
+		from = t.fresh
+		from.worth += skipped
+	}
+	l := t.links[k]
+	gain := gainStep - t.plan.Fit(l, c)
+	if l.Optional {
+		gain = gainOptional * gain / gainStep
+	} else {
+		from.heard++
+	}
+	if from.start < 0 {
+		from.start = i
+		if t.named(c.Start) {
+			from.named = true
+			gain += gainNamed
+		}
+	} else if gap := c.Start - from.at; gap > lingers && t.links[from.link].Phase == l.Phase {
+		gain -= (gap - lingers) * waitLonger
+	}
+	from.worth += gain
+	from.link, from.at = k, c.Start
+	return from
+}
+
+// named tells whether the maneuver was named shortly before a second.
+func (t *track) named(second float64) bool {
+	return slices.ContainsFunc(t.names, func(at float64) bool { return at <= second && second-at <= namedBefore })
+}
+
+// reports tells whether a call only says how the airplane flies. Such calls are
+// made in every maneuver, whether its procedure asks for them or not.
+func reports(c *callouts.Call) bool {
+	if len(c.Readings) == 0 {
+		return false
+	}
+	switch c.Readings[0].Quantity {
+	case callouts.Altitude, callouts.Heading, callouts.Airspeed:
+		return true
+	}
+	return false
+}
+
+// skip lets every link be left out.
+func (t *track) skip() {
+	for k, l := range t.links {
+		from := t.states[k]
+		if !l.Optional {
+			from.worth -= missStep
+		}
+		if from.worth > t.states[k+1].worth {
+			t.states[k+1] = from
+		}
+	}
+}
+
+// stretches are those of the best division, in order.
+func (s *search) stretches() []stretch {
+	var out []stretch
+	for at := s.last; at != nil; at = at.prev {
+		out = append(out, *at)
+	}
+	slices.Reverse(out)
+	return out
+}
