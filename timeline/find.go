@@ -27,11 +27,9 @@ func Understand(t *transcript.Transcript, finder *callouts.Finder, names *Names)
 	return Lesson{Calls: calls, Names: names.Find(t), Radio: callouts.OnRadio(t, calls)}
 }
 
-// Find finds which of the procedures were flown in a lesson, and when, and
-// judges each. Calls must be in order of Start. Procedures that are not for the
-// aircraft are passed over. Nothing is found in talk that does not hold several
-// required steps of a procedure, in order, of its beginning and of its end.
-func Find(calls []callouts.Call, procs []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, error) {
+// Find is Lesson.Find for procedures not yet made out for the aircraft. Those that
+// are not for it are passed over.
+func Find(l Lesson, procs []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, error) {
 	var plans []*rules.Plan
 	for _, p := range procs {
 		plan, err := rules.Bind(p, ac)
@@ -43,15 +41,17 @@ func Find(calls []callouts.Call, procs []*rules.Procedure, ac *rules.Aircraft) (
 		}
 		plans = append(plans, plan)
 	}
-	return FindPlans(calls, plans), nil
+	return l.Find(plans), nil
 }
 
-// FindPlans is Find for procedures already made out for the aircraft.
+// FindPlans is Lesson.Find for nothing but calls.
 func FindPlans(calls []callouts.Call, plans []*rules.Plan) []rules.Assessment {
 	return Lesson{Calls: calls}.Find(plans)
 }
 
-// Find finds which of the plans were flown, and when, and judges each. Attempts
+// Find finds which of the plans were flown, and when, and judges each. Nothing is
+// found in talk that does not hold several required steps of a procedure, in order,
+// of its beginning and of its end. Attempts
 // that were given up are found where the words tell, or where the maneuver was
 // begun afresh or had been named.
 func (l Lesson) Find(plans []*rules.Plan) []rules.Assessment {

@@ -117,6 +117,10 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 	if err != nil {
 		return err
 	}
+	names, err := timeline.NewNames(procedures)
+	if err != nil {
+		return err
+	}
 	if err := listeners.hear(ctx, lessons); err != nil {
 		return err
 	}
@@ -125,7 +129,7 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 		if o.calls {
 			m.calls = perfect(m.truth.Calls, m.words.Utterances, lexicon)
 		}
-		if err := m.understand(finder, procedures, aircraft); err != nil {
+		if err := m.understand(finder, names, procedures, aircraft); err != nil {
 			return err
 		}
 		if o.misses {
@@ -198,12 +202,13 @@ func prepare(folder string, o options) (lessons []*made, done func(), err error)
 
 // understand finds the calls in the words of a lesson, unless it has them, and
 // judges them.
-func (m *made) understand(finder *callouts.Finder, procedures []*rules.Procedure, ac *rules.Aircraft) (err error) {
+func (m *made) understand(finder *callouts.Finder, names *timeline.Names, procedures []*rules.Procedure, ac *rules.Aircraft) (err error) {
 	began := time.Now()
 	if m.calls == nil {
 		m.calls = finder.Find(m.words)
 	}
-	m.found, err = timeline.Find(m.calls, procedures, ac)
+	l := timeline.Lesson{Calls: m.calls, Names: names.Find(m.words), Radio: callouts.OnRadio(m.words, m.calls)}
+	m.found, err = timeline.Find(l, procedures, ac)
 	if audio.Poor(m.levels) != "" {
 		timeline.Doubt(m.found, "the recording is too poor to judge by") // as debrief does
 	}

@@ -24,9 +24,9 @@ func perfect(made []lesson.SpokenCall, utterances []transcript.Utterance, lexico
 		if c.Value != nil {
 			f.Readings = []callouts.Reading{{Quantity: quantities[c.ID], Value: *c.Value}}
 		}
-		for _, u := range utterances {
+		for i, u := range utterances {
 			if c.Start >= u.Start && c.End <= u.End {
-				f.Speaker = u.Speaker
+				f.Speaker, f.Utterance = u.Speaker, i
 			}
 		}
 		out = append(out, f)
