@@ -28,6 +28,10 @@ func TestOtherFormatsComeThroughFFmpeg(t *testing.T) {
 		{"µ-law WAV", "pcm_mulaw", []string{"-c:a", "pcm_mulaw", "-f", "wav"}, false, 8},
 		{"MP3", "mp3", []string{"-c:a", "libmp3lame", "-f", "mp3"}, false, 0},
 		{"AAC in MP4", "aac", []string{"-c:a", "aac", "-f", "mp4"}, false, 0},
+		{"Apple lossless in M4A, a voice memo", "alac", []string{"-c:a", "alac", "-f", "ipod"}, true, 16},
+		{"PCM in MOV beside a film", "pcm_s16le", []string{"-f", "lavfi", "-i", "color=size=64x64:rate=5:duration=1.3", "-c:v", "mpeg4", "-c:a", "pcm_s16le", "-map", "1:v", "-map", "0:a", "-f", "mov"}, true, 16},
+		{"AAC in MP4 beside a film", "aac", []string{"-f", "lavfi", "-i", "color=size=64x64:rate=5:duration=1.3", "-c:v", "mpeg4", "-c:a", "aac", "-map", "1:v", "-map", "0:a", "-f", "mp4"}, false, 0},
+		{"PCM in Matroska", "pcm_s16le", []string{"-c:a", "pcm_s16le", "-f", "matroska"}, true, 16},
 		{"Vorbis in Ogg", "vorbis", []string{"-c:a", "libvorbis", "-f", "ogg"}, false, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -61,6 +65,54 @@ func TestOtherFormatsComeThroughFFmpeg(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Opus knows 48 kHz only, so it has a test of its own.
+func TestOpusComesThroughFFmpeg(t *testing.T) {
+	need(t, "sox", "ffmpeg", "ffprobe")
+	from := lesson(t, "48000", "-b", "16", "-c", "2")
+	want, _ := listen(t, from)
+	for _, format := range []string{"ogg", "webm", "matroska"} {
+		path := filepath.Join(t.TempDir(), "l."+format)
+		run(t, "ffmpeg", "-v", "error", "-i", from, "-c:a", "libopus", "-f", format, path)
+		got, s := listen(t, path)
+		if i := s.Info(); i.Format != "opus" || i.Channels != 2 || i.SampleRate != 48000 || len(s.Warnings()) > 0 {
+			t.Errorf("%s: read as %+v, warnings %q", format, i, s.Warnings())
+		}
+		if n, m := len(got[0]), len(want[0]); n < m-400 || n > m+400 {
+			t.Errorf("%s: %d samples, want about %d", format, n, m)
+		}
+	}
+}
+
+// What ffmpeg reads is never put down on the disk as a whole, however long it is.
+func TestSoundFromFFmpegIsStreamed(t *testing.T) {
+	need(t, "sox", "ffmpeg", "ffprobe")
+	dir, temp := t.TempDir(), t.TempDir()
+	path := filepath.Join(dir, "l.flac")
+	run(t, "sox", "-R", "-n", "-r", "48000", "-c", "2", "-b", "16", path, "synth", "300", "sine", "440")
+	t.Setenv("TMPDIR", temp)
+	s, err := Open(context.Background(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	for s.Elapsed() < 150 {
+		if _, err := s.Read(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, d := range []string{dir, temp} {
+		entries, err := os.ReadDir(d)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range entries {
+			if e.Name() != "l.flac" {
+				t.Errorf("%s appeared", e.Name())
+			}
+		}
 	}
 }
 

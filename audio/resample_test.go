@@ -1,9 +1,11 @@
 package audio
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"strconv"
 	"testing"
 
@@ -52,6 +54,34 @@ func TestResamplerAgreesWithSox(t *testing.T) {
 				t.Errorf("error against sox %.1f dB, want below %.0f dB", err, bound)
 			}
 		})
+	}
+}
+
+// The same of a file, decoded and mixed into one channel: what BenchmarkListen
+// times.
+func TestAFileMixedAndResampledAgreesWithSox(t *testing.T) {
+	need(t, "sox")
+	const bound = -96.0 // dB
+	path := filepath.Join(t.TempDir(), "l.wav")
+	run(t, "sox", "-R", "-r", "48000", "-n", "-b", "16", path, "synth", "6", "sine", "100-7000", "sine", "300-6000", "vol", "0.4", "fade", "h", "0.05", "6", "0.05")
+	want := floats(run(t, "sox", "-D", path, "-c", "1", "-e", "float", "-b", "32", "-t", "raw", "-", "rate", "-v", "16000"))
+	s, err := load(t, path).Open(context.Background(), Wanted{Mix: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	got := drainTape(t, s)[0]
+	if len(got) != 1 || len(got[0]) != len(want) {
+		t.Fatalf("%d channels of %d samples, sox gives %d", len(got), len(got[0]), len(want))
+	}
+	diff := make([]float32, len(want))
+	for i := range want {
+		diff[i] = got[0][i] - want[i]
+	}
+	d := dB(rms(diff) / rms(want))
+	t.Logf("error against sox: %.1f dB", d)
+	if d > bound {
+		t.Errorf("error against sox %.1f dB, want below %.0f dB", d, bound)
 	}
 }
 
