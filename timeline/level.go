@@ -3,8 +3,6 @@ package timeline
 import (
 	"fmt"
 	"strings"
-
-	"sidetone/rules"
 )
 
 // Level is what one channel of a recording is like. Levels are in dBFS, nil what
@@ -44,50 +42,4 @@ func (l Level) Text() string {
 		text += " (not listened to)"
 	}
 	return text
-}
-
-// Doubt takes back what is said against anybody where the recording does not bear
-// it out: what was not heard, or heard wrong, is unsure, and why is said.
-func Doubt(as []rules.Assessment, why string) {
-	for i := range as {
-		a := &as[i]
-		for j := range a.Steps {
-			s := &a.Steps[j]
-			if accuses(s.Verdict) {
-				s.Reason = fmt.Sprintf("Unsure: %s. Made out was: %s", why, s.Reason)
-				s.Verdict = rules.Unsure
-			}
-		}
-		for j := range a.Findings {
-			f := &a.Findings[j]
-			if accuses(rules.Verdict(f.Kind)) {
-				f.Kind, f.Severity = string(rules.Unsure), rules.Note
-				f.Message = fmt.Sprintf("Unsure, listen here: %s. Made out was: %s", why, f.Message)
-			}
-		}
-	}
-}
-
-func accuses(v rules.Verdict) bool {
-	switch v {
-	case rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue:
-		return true
-	}
-	return false
-}
-
-// doubt judges each maneuver by what was recorded of it.
-func (r Recording) doubt(as []rules.Assessment) {
-	if r.Poor != "" {
-		Doubt(as, "the recording is too poor to judge by")
-		return
-	}
-	for i := range as {
-		for _, p := range r.Parts {
-			if p.Gap > 0 && p.Start > as[i].Start && p.Start < as[i].End {
-				Doubt(as[i:i+1], fmt.Sprintf("%.0f s before %s were not recorded", p.Gap, p.File))
-				break
-			}
-		}
-	}
 }

@@ -26,6 +26,8 @@ type heard struct {
 	ground *audio.Ground
 	band   *audio.VoiceBand
 	words  audio.LevelMeter // of what is in the band
+	spoken float64          // seconds of the segments cut from it
+	read   float64          // seconds listened to
 }
 
 func newGauges(t *audio.Tape) *gauges { return &gauges{tape: t} }
@@ -81,6 +83,14 @@ func (g *gauges) listen(part, channel int, x []float32) {
 	h.ground.Add(x, h.speech[h.told:])
 	h.told = len(h.speech)
 	h.words.Add(h.band.Filter(x), audio.Rate)
+	h.read += float64(len(x)) / audio.Rate
+}
+
+// spoke adds the seconds of speech that were cut from a channel.
+func (g *gauges) spoke(part, channel int, seconds float64) {
+	if h := g.of(part).heard[channel]; h != nil {
+		h.spoken += seconds
+	}
 }
 
 // levels says what was measured.
@@ -98,6 +108,7 @@ func (g *gauges) levels() (out []audio.Level) {
 				l.Hum, l.HumLevel = h.ground.Hum()
 				l.Wind = h.ground.Wind()
 				l.SNR = h.words.Level(speech).SNR
+				l.Share = h.spoken / max(h.read, 1e-9)
 			}
 			out = append(out, l)
 		}

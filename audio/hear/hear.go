@@ -242,11 +242,12 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 
 // flush ends the segments under way.
 func (e *ears) flush(ctx context.Context, to *crew) error {
-	for _, s := range e.segmenters {
+	for i, s := range e.segmenters {
 		segments, err := s.Flush()
 		if err != nil {
 			return err
 		}
+		e.gauges.spoke(e.part, e.layouts[e.part].Use[i], s.Speech())
 		if err := to.take(ctx, segments); err != nil {
 			return err
 		}

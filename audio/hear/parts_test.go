@@ -118,7 +118,7 @@ func TestEveryChannelIsMeasuredWithWhatTheDetectorHeardOfIt(t *testing.T) {
 		t.Fatalf("%d levels", len(res.Levels))
 	}
 	l, r := res.Levels[0], res.Levels[1]
-	if !l.Listened || l.Channels != 2 || l.Noise < -61 || l.Noise > -59 || l.Voice < -25 || l.Voice > -22 || l.Share < 0.15 || l.Share > 0.3 {
+	if !l.Listened || l.Channels != 2 || l.Noise < -61 || l.Noise > -59 || l.Voice < -25 || l.Voice > -22 || l.Share < 0.25 || l.Share > 0.4 {
 		t.Errorf("the left side is %+v", l)
 	}
 	if l.SNR < 35 { // what is at 8 kHz does not drown words

@@ -197,7 +197,9 @@ func fromHearing(heard *hear.Result) *lesson {
 			SpeechSeconds: heard.Speech,
 		},
 		words: heard.Transcript,
-		notes: heard.Warnings,
+	}
+	for _, w := range heard.Warnings {
+		l.notes = append(l.notes, sentence(w, len(heard.Tape.Parts)))
 	}
 	if heard.Duration > 0 {
 		l.tape, l.layouts = heard.Tape, heard.Layouts
@@ -218,6 +220,14 @@ func fromHearing(heard *hear.Result) *lesson {
 		l.peaks = append(l.peaks, [2]float32{mins[i], maxs[i]})
 	}
 	return l
+}
+
+// sentence makes a warning one; in several files it begins with the name of one.
+func sentence(w string, files int) string {
+	if files == 1 {
+		w = strings.ToUpper(w[:1]) + w[1:]
+	}
+	return w + "."
 }
 
 // layoutNotes say which channels were found and listened to, once for files that

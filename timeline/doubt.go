@@ -1,0 +1,98 @@
+package timeline
+
+import (
+	"fmt"
+
+	"sidetone/rules"
+)
+
+// Doubt takes back what is said against anybody where the recording does not bear
+// it out: what was not heard, or heard wrong, is unsure, and why is said.
+func Doubt(as []rules.Assessment, why string) {
+	for i := range as {
+		doubtSome(&as[i], why, func(string, rules.Verdict) bool { return true })
+	}
+}
+
+// doubtSome is Doubt for the steps and findings that which names.
+func doubtSome(a *rules.Assessment, why string, which func(step string, v rules.Verdict) bool) {
+	for j := range a.Steps {
+		s := &a.Steps[j]
+		if accuses(s.Verdict) && which(s.ID, s.Verdict) {
+			s.Reason = fmt.Sprintf("Unsure: %s. Made out was: %s", why, s.Reason)
+			s.Verdict = rules.Unsure
+		}
+	}
+	for j := range a.Findings {
+		f := &a.Findings[j]
+		if v := rules.Verdict(f.Kind); accuses(v) && which(f.Step, v) {
+			f.Kind, f.Severity = string(rules.Unsure), rules.Note
+			f.Message = fmt.Sprintf("Unsure, listen here: %s. Made out was: %s", why, f.Message)
+		}
+	}
+}
+
+func accuses(v rules.Verdict) bool {
+	switch v {
+	case rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue:
+		return true
+	}
+	return false
+}
+
+// edge is how near to the end of a recording the last call must be for the calls
+// after it to be lost with it, in seconds; likewise at its start. Our own choice.
+const edge = 10.0
+
+// doubt judges each maneuver by what was recorded of it.
+func (r Recording) doubt(as []rules.Assessment) {
+	if r.Poor != "" {
+		Doubt(as, "the recording is too poor to judge by")
+		return
+	}
+	for i := range as {
+		a := &as[i]
+		for _, p := range r.Parts {
+			if p.Gap > 0 && p.Start > a.Start && p.Start < a.End {
+				Doubt(as[i:i+1], fmt.Sprintf("%.0f s before %s were not recorded", p.Gap, p.File))
+				break
+			}
+		}
+		r.doubtEdges(a)
+	}
+}
+
+// doubtEdges is for what was called, perhaps, before the recorder ran or after it
+// stopped: the steps missing before the first heard and after the last.
+func (r Recording) doubtEdges(a *rules.Assessment) {
+	first, last := -1, -1 // steps heard at the edges of the maneuver
+	for i, s := range a.Steps {
+		if s.At == nil {
+			continue
+		}
+		if first < 0 || *s.At < *a.Steps[first].At {
+			first = i
+		}
+		if last < 0 || *s.At > *a.Steps[last].At {
+			last = i
+		}
+	}
+	if first < 0 || r.SampleRate == 0 { // nothing heard, or a file of words, which ends with the last of them
+		return
+	}
+	lost := map[string]bool{}
+	missing := func(v rules.Verdict) bool { return v == rules.NotHeard }
+	if *a.Steps[first].At < edge {
+		for _, s := range a.Steps[:first] {
+			lost[s.ID] = missing(s.Verdict)
+		}
+		doubtSome(a, "the recording begins about here", func(step string, v rules.Verdict) bool { return missing(v) && lost[step] })
+	}
+	clear(lost)
+	if r.Duration-*a.Steps[last].At < edge {
+		for _, s := range a.Steps[last+1:] {
+			lost[s.ID] = missing(s.Verdict)
+		}
+		doubtSome(a, "the recording ends about here", func(step string, v rules.Verdict) bool { return missing(v) && lost[step] })
+	}
+}
