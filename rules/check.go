@@ -75,7 +75,7 @@ func (p *Procedure) checkPhrases(lexicon *callouts.Lexicon) (problems []*SourceE
 	}
 	for _, s := range p.say {
 		if s.general && !slices.Contains(known, s.callout) {
-			problems = append(problems, p.pos.errorf(s.at, "phrase %q: no callout is called %q%s", s.phrase, s.callout, meant(s.callout, known)))
+			problems = append(problems, p.pos.errorf(s.at, "phrase %q: no callout is called %q%s", s.phrase, s.callout, Meant(s.callout, known)))
 			continue
 		}
 		if err := callouts.CheckPhrase(s.phrase, quantity[s.callout]); err != nil {
@@ -83,7 +83,7 @@ func (p *Procedure) checkPhrases(lexicon *callouts.Lexicon) (problems []*SourceE
 		}
 	}
 	figure := func(kind, id string, calls []string, e *Expectation, at place) {
-		if e == nil || !slices.ContainsFunc(calls, func(c string) bool { _, ok := quantity[c]; return ok }) {
+		if e == nil || !slices.Contains(quantities, e.Of) || !slices.ContainsFunc(calls, func(c string) bool { _, ok := quantity[c]; return ok }) {
 			return
 		}
 		if !slices.ContainsFunc(calls, func(c string) bool { return quantity[c] == e.Of }) {
@@ -98,7 +98,9 @@ func (p *Procedure) checkPhrases(lexicon *callouts.Lexicon) (problems []*SourceE
 		figure("step", s.ID, s.Calls, s.Value, s.pos.value)
 	}
 	for _, h := range p.Holds {
-		figure("hold", h.ID, h.Calls, &h.Value, h.pos.calls[0])
+		if len(h.Calls) > 0 {
+			figure("hold", h.ID, h.Calls, &h.Value, h.pos.calls[0])
+		}
 	}
 	return problems
 }

@@ -2,9 +2,8 @@ package rules
 
 import (
 	"bytes"
-	"errors"
-	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -71,11 +70,14 @@ const mostRepairs = 100
 // What it cannot take it notes and leaves out, or takes for what was probably
 // meant, so that all of it is told at once. ok is false when the file is no
 // YAML that could be read at all. Lines are counted on from line.
-func (r *reader) decode(b []byte, line int, v any, keys []string) (ok bool) {
+func (r *reader) decode(b []byte, line int, v any, g grammar) (ok bool) {
 	b = bytes.TrimPrefix(b, []byte("\ufeff"))
 	f, err := parser.ParseBytes(b, 0)
 	if err != nil {
-		at, msg := yamlError(err, keys)
+		at, msg := syntaxAdvice(err, func(n int) string {
+			lines := strings.Split(string(b), "\n")
+			return lines[min(max(n-1, 0), len(lines)-1)]
+		})
 		at.line += line
 		r.fail(at, "%s", msg)
 		return false
@@ -99,18 +101,14 @@ func (r *reader) decode(b []byte, line int, v any, keys []string) (ok bool) {
 		r.fail(placeOf(body.GetToken()), "a file begins with settings such as \"id: ...\", not with a list or a text")
 		return false
 	}
+	ast.Walk(tags{r}, body)
 	for range mostRepairs {
 		err := yaml.NodeToValue(body, v, yaml.Strict())
 		if err == nil {
 			return true
 		}
-		at, msg := yamlError(err, keys)
+		at, msg, right := g.advice(err, body)
 		r.fail(at, "%s", msg)
-		var unknown *yaml.UnknownFieldError
-		right := ""
-		if errors.As(err, &unknown) {
-			right = Nearest(unknown.Token.Value, keys)
-		}
 		fix := repair{at: at, right: right, root: body}
 		ast.Walk(&fix, body)
 		if !fix.done {
@@ -191,29 +189,6 @@ func (p *repair) Visit(n ast.Node) ast.Visitor {
 		}
 	}
 	return p
-}
-
-// yamlError is where an error of the YAML decoder lies, and what to say of it.
-// The keys are those the file could have meant.
-func yamlError(err error, keys []string) (place, string) {
-	var ye yaml.Error
-	if !errors.As(err, &ye) {
-		return place{1, 1}, err.Error()
-	}
-	at, msg := placeOf(ye.GetToken()), ye.GetMessage()
-	var unknown *yaml.UnknownFieldError
-	var typ *yaml.TypeError
-	switch {
-	case errors.As(err, &unknown):
-		key := unknown.Token.Value
-		msg = fmt.Sprintf("no setting is called %q%s", key, meant(key, keys))
-		if slices.Contains(keys, key) {
-			msg = fmt.Sprintf("the setting %q does not belong here", key)
-		}
-	case errors.As(err, &typ):
-		msg = fmt.Sprintf("%q does not fit here: %s is wanted", typ.Token.Value, plainType(typ.DstType.Kind().String()))
-	}
-	return at, msg
 }
 
 func plainType(kind string) string {

@@ -2,6 +2,7 @@ package rules
 
 import (
 	"fmt"
+	"regexp"
 	"strings"
 	"sync"
 
@@ -25,9 +26,31 @@ func badExpression(src string) (column int, message string) {
 		e := issues.Errors()[0]
 		// What else could have stood there is a long list that helps nobody.
 		msg, _, _ := strings.Cut(e.Message, " expecting ")
-		return e.Location.Column(), strings.Replace(msg, "mismatched input '<EOF>'", "it ends too soon", 1)
+		return e.Location.Column(), strings.Replace(msg, "mismatched input '<EOF>'", "it ends too soon", 1) + otherwise(src)
 	}
 	return 0, ""
+}
+
+var (
+	spokenLogic = regexp.MustCompile(`(?i)\b(and|or|not|is)\b`)
+	withUnit    = regexp.MustCompile(`^\s*([0-9.]+)\s*[A-Za-z°']+\s*$`)
+	overload    = regexp.MustCompile(`^found no matching overload for '([^']+)' applied to '\(([^']*)\)'`)
+	kinds       = strings.NewReplacer("list(double)", "a list of numbers", "double", "a number", "uint", "a number", "int", "a number",
+		"bool", "true or false", "string", "a text", ", ", " and ")
+	oneEquals = regexp.MustCompile(`[^=!<>]=[^=]`)
+)
+
+// otherwise is how an expression that cannot be read was probably meant.
+func otherwise(src string) string {
+	switch {
+	case withUnit.MatchString(src):
+		return fmt.Sprintf("; write %s alone, the unit follows from what it is a figure of", withUnit.FindStringSubmatch(src)[1])
+	case spokenLogic.MatchString(src):
+		return "; write && for and, || for or, ! for not, == for is"
+	case oneEquals.MatchString(src):
+		return "; write == for is"
+	}
+	return ""
 }
 
 // facts evaluates expressions over the facts of one aircraft.
@@ -73,7 +96,13 @@ func (f *facts) eval(src string) (out ref.Val, used []string, column int, err er
 		msg := e.Message
 		if name, ok := strings.CutPrefix(msg, "undeclared reference to '"); ok {
 			name, _, _ = strings.Cut(name, "'")
-			msg = fmt.Sprintf("the aircraft %q has no fact %q%s", f.aircraft.ID, name, meant(name, f.aircraft.FactNames()))
+			msg = fmt.Sprintf("the aircraft %q has no fact %q%s", f.aircraft.ID, name, Meant(name, f.aircraft.FactNames()))
+		}
+		if m := overload.FindStringSubmatch(msg); m != nil {
+			msg = fmt.Sprintf("%s does not go with %s", strings.Trim(m[1], "_"), kinds.Replace(m[2]))
+			if strings.Contains(m[2], "list") {
+				msg += "; size(flap_stages) is how many there are, flap_stages[0] the first of them"
+			}
 		}
 		return nil, nil, e.Location.Column(), fmt.Errorf("%s", msg)
 	}
@@ -87,6 +116,9 @@ func (f *facts) eval(src string) (out ref.Val, used []string, column int, err er
 		return nil, nil, 0, err
 	}
 	out, _, err = prg.Eval(f.values)
+	if err != nil && strings.Contains(err.Error(), "index out of bounds") {
+		err = fmt.Errorf("%w; the first of a list is [0], the last of three is [2]", err)
+	}
 	return out, used, 0, err
 }
 

@@ -18,7 +18,7 @@ func (r *reader) base(source Source, id at[string]) (procedureFile, bool) {
 	}
 	r.pos.base = file
 	var in procedureFile
-	if !r.decode(text, baseLines, &in, procedureKeys) {
+	if !r.decode(text, baseLines, &in, procedureGrammar) {
 		return in, false
 	}
 	if in.Extends.set {
@@ -144,7 +144,7 @@ func (m *merge) change(c at[stepFile]) {
 	}
 	at, ok := m.find(c.v.ID.v)
 	if !ok {
-		m.fail(c.v.ID.at, "%q has no step %q to change%s", m.Extends.v, c.v.ID.v, meant(c.v.ID.v, m.ids()))
+		m.fail(c.v.ID.at, "%q has no step %q to change%s", m.Extends.v, c.v.ID.v, Meant(c.v.ID.v, m.ids()))
 		return
 	}
 	s := m.get(at)
@@ -179,7 +179,7 @@ func (m *merge) add(in at[addFile]) {
 			titles = append(titles, ph.v.Title.v)
 		}
 		if phase = slices.Index(titles, v.Phase.v); phase < 0 {
-			m.fail(v.Phase.at, "%q has no phase %q%s", m.Extends.v, v.Phase.v, meant(v.Phase.v, titles))
+			m.fail(v.Phase.at, "%q has no phase %q%s", m.Extends.v, v.Phase.v, Meant(v.Phase.v, titles))
 			return
 		}
 		entry = len(m.Phases[phase].v.Steps)
@@ -190,7 +190,7 @@ func (m *merge) add(in at[addFile]) {
 		}
 		at, ok := m.find(id.v)
 		if !ok {
-			m.fail(id.at, "%q has no step %q%s", m.Extends.v, id.v, meant(id.v, m.ids()))
+			m.fail(id.at, "%q has no step %q%s", m.Extends.v, id.v, Meant(id.v, m.ids()))
 			return
 		}
 		phase, entry = at.phase, at.entry
@@ -222,7 +222,7 @@ func (m *merge) remove(id at[string]) {
 	}
 	here, ok := m.find(id.v)
 	if !ok {
-		m.fail(id.at, "%q has no step, hold or never %q to remove%s", m.Extends.v, id.v, meant(id.v, m.ids()))
+		m.fail(id.at, "%q has no step, hold or never %q to remove%s", m.Extends.v, id.v, Meant(id.v, m.ids()))
 		return
 	}
 	if m.needed(id) {

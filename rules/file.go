@@ -158,12 +158,6 @@ type factFile struct {
 }
 
 var (
-	procedureKeys = []string{"id", "extends", "title", "names", "summary", "aircraft", "never_with", "phases", "holds", "nevers", "say",
-		"change", "add", "remove", "above", "below", "phase", "steps", "cue", "one_of", "call", "by", "value", "of", "target",
-		"as_called_at", "tolerance", "plus", "minus", "optional", "repeats", "after", "anytime", "when", "within", "not_before",
-		"seconds", "from", "until", "step", "severity", "reference", "teach"}
-	aircraftKeys = []string{"id", "title", "facts", "value", "unit"}
-
 	quantities = []callouts.Quantity{callouts.Altitude, callouts.Heading, callouts.Airspeed, callouts.RPM,
 		callouts.Flaps, callouts.Bank, callouts.Frequency, callouts.Duration, callouts.Count}
 	severities = []Severity{Note, Important, Safety}

@@ -23,7 +23,7 @@ func (r *reader) link(p *Procedure) {
 	lookup := func(id string, at place, format string, args ...any) int {
 		i, ok := byID[id]
 		if !ok {
-			r.fail(at, format+", which is no step%s", append(args, id, meant(id, ids))...)
+			r.fail(at, format+", which is no step%s", append(args, id, Meant(id, ids))...)
 			return -1
 		}
 		return i

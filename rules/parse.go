@@ -38,7 +38,7 @@ func ParseProcedureOver(source Source, file string, b []byte) (*Procedure, error
 func parse(source Source, file string, b []byte) (*Procedure, []*SourceError) {
 	r := newReader(file)
 	var in procedureFile
-	if !r.decode(b, 0, &in, procedureKeys) {
+	if !r.decode(b, 0, &in, procedureGrammar) {
 		return nil, r.errs
 	}
 	if in.Extends.set {
@@ -97,7 +97,7 @@ func (r *reader) lacks(at place, format string, args ...any) {
 
 // procedure makes a procedure of what is written, complaining where it must.
 func (r *reader) procedure(in procedureFile) *Procedure {
-	r.pos.aircraft = in.Aircraft.at
+	r.pos.aircraft = inside(in.Aircraft)
 	p := &Procedure{ID: in.ID.v, Title: in.Title.v, Summary: strings.TrimSpace(in.Summary.v), Aircraft: in.Aircraft.v,
 		Extends: in.Extends.v, pos: r.pos}
 	r.id(in.ID, place{1, 1}, "the procedure")
@@ -115,7 +115,7 @@ func (r *reader) procedure(in procedureFile) *Procedure {
 	for i, ph := range in.Phases {
 		r.need(ph.v.Title, ph.at, fmt.Sprintf("phase %d", i+1), "title")
 		if len(ph.v.Steps) == 0 && !r.broken[lack{ph.at, "steps"}] {
-			r.lacks(ph.at, "phase %q has no steps", ph.v.Title.v)
+			r.lacks(ph.at, "phase %q has no steps", short(ph.v.Title.v))
 		}
 		phase := Phase{Title: ph.v.Title.v, Cue: ph.v.Cue.v, cuePos: ph.v.Cue.at}
 		for _, entry := range ph.v.Steps {
@@ -162,6 +162,15 @@ func (r *reader) procedure(in procedureFile) *Procedure {
 	return p
 }
 
+// short is the beginning of a text that may go on by mistake.
+func short(s string) string {
+	s = strings.Join(strings.Fields(s), " ")
+	if r := []rune(s); len(r) > 40 {
+		return string(r[:40]) + "..."
+	}
+	return s
+}
+
 func wordsOf(list oneOrMany) (ids []string, places []place) {
 	for _, w := range list {
 		ids, places = append(ids, w.v), append(places, w.at)
@@ -191,7 +200,11 @@ func (r *reader) need(v at[string], parent place, what, key string) {
 func (r *reader) id(v at[string], parent place, what string) {
 	r.need(v, parent, what, "id")
 	if v.set && !idForm.MatchString(v.v) && strings.TrimSpace(v.v) != "" {
-		r.fail(v.at, "the id %q may only have small letters, figures and single dashes between", v.v)
+		right := ""
+		if d := dashed(v.v); idForm.MatchString(d) {
+			right = "; write " + d
+		}
+		r.fail(v.at, "the id %q may only have small letters, figures and single dashes between%s", v.v, right)
 	}
 }
 
@@ -216,12 +229,15 @@ func (r *reader) stated(parent place, what, kind string, id, title, reference, w
 	r.expression(when)
 }
 
+// inside is where an expression begins, past its quotation mark.
+func inside(e at[string]) place { return place{e.at.line, e.at.column + e.quote} }
+
 func (r *reader) expression(e at[string]) {
 	if e.v == "" {
 		return
 	}
 	if off, msg := badExpression(e.v); msg != "" {
-		r.fail(place{e.at.line, e.at.column + e.quote + off}, "expression %q: %s", e.v, msg)
+		r.fail(place{e.at.line, inside(e).column + off}, "expression %q: %s", e.v, msg)
 	}
 }
 
@@ -236,7 +252,7 @@ func (r *reader) severity(v at[string]) Severity {
 		return Important
 	}
 	if !slices.Contains(severities, Severity(v.v)) {
-		r.fail(v.at, "no severity is called %q%s", v.v, meant(v.v, words(severities)))
+		r.fail(v.at, "no severity is called %q%s", v.v, Meant(v.v, words(severities)))
 	}
 	return Severity(v.v)
 }
@@ -268,7 +284,7 @@ func (r *reader) step(in at[stepFile]) *Step {
 		ID: v.ID.v, Title: v.Title.v, By: Seat(v.By.v), Anytime: v.Anytime.v, Optional: v.Optional.v, Repeats: v.Repeats.v, When: v.When.v,
 		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v),
 	}
-	s.pos.id, s.pos.when = v.ID.at, v.When.at
+	s.pos.id, s.pos.when = v.ID.at, inside(v.When)
 	r.stated(in.at, name, "step", v.ID, v.Title, v.Reference, v.When)
 	s.Calls, s.pos.calls = r.calls(v.Call, in.at, name)
 	for _, phrase := range v.Say.v {
@@ -278,7 +294,7 @@ func (r *reader) step(in at[stepFile]) *Step {
 		}
 	}
 	if v.By.set && !slices.Contains(seats, s.By) {
-		r.fail(v.By.at, "no seat is called %q%s", v.By.v, meant(v.By.v, words(seats)))
+		r.fail(v.By.at, "no seat is called %q%s", v.By.v, Meant(v.By.v, words(seats)))
 	}
 	if v.After.set {
 		s.After = []string{}
@@ -291,7 +307,7 @@ func (r *reader) step(in at[stepFile]) *Step {
 	}
 	if v.Value.set {
 		s.Value = r.value(v.Value, name)
-		s.pos.value, s.pos.target, s.pos.asCalledAt = v.Value.at, v.Value.v.Target.at, v.Value.v.AsCalledAt.at
+		s.pos.value, s.pos.target, s.pos.asCalledAt = v.Value.at, inside(v.Value.v.Target), v.Value.v.AsCalledAt.at
 	}
 	if v.Within.set {
 		s.Within = r.within(v.Within, name, "within", true)
@@ -333,7 +349,7 @@ func (r *reader) value(in at[valueFile], name string) *Expectation {
 	if !v.Of.set && !r.broken[lack{in.at, "of"}] {
 		r.fail(in.at, `%s: the value needs "of", the quantity it is of`, name)
 	} else if v.Of.set && !slices.Contains(quantities, e.Of) {
-		r.fail(v.Of.at, "no quantity is called %q%s", v.Of.v, meant(v.Of.v, words(quantities)))
+		r.fail(v.Of.at, "no quantity is called %q%s", v.Of.v, Meant(v.Of.v, words(quantities)))
 	}
 	r.expression(v.Target)
 	switch {
@@ -365,9 +381,9 @@ func (r *reader) hold(in at[holdFile]) *Hold {
 			r.fail(v.Value.at, `%s: the value needs a "target", or a step to be "as_called_at"`, name)
 		}
 	case !r.broken[lack{in.at, "value"}]:
-		r.fail(in.at, "%s needs a value", name)
+		r.fail(in.at, "%s needs a value, as in value: {of: altitude, as_called_at: STEP, tolerance: 100}", name)
 	}
-	h.pos.id, h.pos.when, h.pos.target, h.pos.asCalledAt = v.ID.at, v.When.at, v.Value.v.Target.at, v.Value.v.AsCalledAt.at
+	h.pos.id, h.pos.when, h.pos.target, h.pos.asCalledAt = v.ID.at, inside(v.When), inside(v.Value.v.Target), v.Value.v.AsCalledAt.at
 	h.pos.from, h.pos.until = r.bound(v.From, name), r.bound(v.Until, name)
 	return h
 }
@@ -379,7 +395,7 @@ func (r *reader) never(in at[neverFile]) *Never {
 		Severity: r.severity(v.Severity), Reference: v.Reference.v, Teach: strings.TrimSpace(v.Teach.v)}
 	r.stated(in.at, name, "never", v.ID, v.Title, v.Reference, v.When)
 	n.Calls, n.pos.calls = r.calls(v.Call, in.at, name)
-	n.pos.id, n.pos.when = v.ID.at, v.When.at
+	n.pos.id, n.pos.when = v.ID.at, inside(v.When)
 	n.pos.from, n.pos.until = r.bound(v.From, name), r.bound(v.Until, name)
 	return n
 }

@@ -1,7 +1,9 @@
 package rules
 
 import (
+	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 )
@@ -21,7 +23,7 @@ var usualUnits = map[string]string{
 func ParseAircraft(file string, b []byte) (*Aircraft, error) {
 	r := newReader(file)
 	var in aircraftFile
-	if !r.decode(b, 0, &in, aircraftKeys) {
+	if !r.decode(b, 0, &in, aircraftGrammar) {
 		return nil, together(r.errs)
 	}
 	r.id(in.ID, place{1, 1}, "the aircraft")
@@ -35,9 +37,18 @@ func ParseAircraft(file string, b []byte) (*Aircraft, error) {
 	for _, name := range names {
 		f := in.Facts.v[name]
 		if !factForm.MatchString(name) {
-			r.fail(f.at, "the fact name %q may only have small letters, figures and _", name)
+			right := ""
+			if n := strings.ReplaceAll(dashed(name), "-", "_"); factForm.MatchString(n) {
+				right = "; write " + n
+			}
+			r.fail(f.at, "the fact name %q may only have small letters, figures and _%s", name, right)
 		}
 		value, ok := factValue(f.v.Value.v)
+		if text, is := value.(string); is {
+			if right := meantFact(text); right != "" {
+				r.fail(f.v.Value.at, "fact %q: %q is only a text; write %s", name, text, right)
+			}
+		}
 		if !ok && !r.broken[lack{f.at, "value"}] {
 			where := f.at
 			if f.v.Value.set {
@@ -54,6 +65,34 @@ func ParseAircraft(file string, b []byte) (*Aircraft, error) {
 		return nil, together(r.errs)
 	}
 	return a, nil
+}
+
+var measured = regexp.MustCompile(`^([0-9.]+)\s*([A-Za-z°/']*)$`)
+
+// meantFact is how the value of a fact that was taken for a text was probably meant,
+// "" when it is one.
+func meantFact(text string) string {
+	switch strings.ToLower(strings.TrimSpace(text)) {
+	case "yes", "true", "on":
+		return "true, without quotes"
+	case "no", "false", "off":
+		return "false, without quotes"
+	}
+	if m := measured.FindStringSubmatch(text); m != nil {
+		if m[2] == "" {
+			return m[1] + " without quotes"
+		}
+		unit := m[2]
+		if u, ok := usualUnits[strings.ToLower(unit)]; ok {
+			unit = u
+		}
+		return fmt.Sprintf("{value: %s, unit: %s}", m[1], unit)
+	}
+	if list := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" ,/;", r) }); len(list) > 1 &&
+		!slices.ContainsFunc(list, func(s string) bool { return !measured.MatchString(s) }) {
+		return "[" + strings.Join(list, ", ") + "]"
+	}
+	return ""
 }
 
 // factValue brings what YAML gives to one of the four kinds of fact.

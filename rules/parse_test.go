@@ -25,7 +25,7 @@ func TestABrokenProcedureFileIsToldWhereAndWhy(t *testing.T) {
 		{"a file of comments", "# nothing\n", "1:1", "the file is empty"},
 		{"a list", "- a\n", "1:1", ""},
 		{"YAML that is none", "id: [x\ntitle: y\n", "2:1", ""},
-		{"a key twice", "id: x\nid: y\n", "2:1", "already defined"},
+		{"a key twice", "id: x\nid: y\n", "2:1", `"id" is set twice, the first time in line 1`},
 		{"two documents", "id: x\ntitle: X\n---\nid: y\n", "", "second document"},
 		{"a mistyped setting", step("        refrence: r2\n"), "10:9", `no setting is called "refrence"; did you mean "reference"?`},
 		{"a mistyped setting at the top", "id: x\ntitel: X\n", "2:1", `did you mean "title"?`},

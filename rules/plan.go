@@ -57,10 +57,7 @@ func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
 	}
 	b := binding{p: p, facts: f}
 	ok := b.condition("aircraft", p.Aircraft, p.pos.aircraft)
-	if len(b.errs) > 0 {
-		return nil, together(b.errs)
-	}
-	if !ok {
+	if len(b.errs) == 0 && !ok {
 		return nil, fmt.Errorf("procedure %q, aircraft %q: %w", p.ID, ac.ID, ErrOtherAircraft)
 	}
 	plan := &Plan{Procedure: p, Aircraft: ac, calls: map[string][]int{}}
@@ -109,9 +106,15 @@ func (b *binding) fail(what, src string, at place, column int, err error) {
 	b.errs = append(b.errs, b.p.pos.errorf(place{at.line, at.column + column}, "%s %q: %v", what, src, err))
 }
 
+// readable tells whether an expression can be read; where not, the parser told so.
+func readable(src string) bool {
+	_, bad := badExpression(src)
+	return bad == ""
+}
+
 func (b *binding) condition(what, src string, at place) bool {
 	ok, used, col, err := b.facts.condition(src)
-	if err != nil {
+	if err != nil && readable(src) {
 		b.fail(what, src, at, col, err)
 	}
 	b.used = used
@@ -123,6 +126,9 @@ func (b *binding) target(s *planStep, what string, at place) {
 		return
 	}
 	t, used, col, err := b.facts.number(s.Value.Target, s.Value.Of.Unit())
+	if err != nil && !readable(s.Value.Target) {
+		return
+	}
 	if err != nil {
 		b.fail(what, s.Value.Target, at, col, err)
 		return

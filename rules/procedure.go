@@ -229,14 +229,14 @@ func (p *Procedure) Phrases() []callouts.Callout {
 func (p *Procedure) CheckCallouts(known []string) error {
 	known = slices.Clone(known)
 	for _, s := range p.say {
-		if !slices.Contains(known, s.callout) {
+		if !slices.Contains(known, s.callout) && idForm.MatchString(s.callout) {
 			known = append(known, s.callout)
 		}
 	}
 	var errs []*SourceError
 	check := func(of, id string, at place) {
 		if id != "" && !slices.Contains(known, id) {
-			errs = append(errs, p.pos.errorf(at, "%sno callout is called %q%s", of, id, meant(id, known)))
+			errs = append(errs, p.pos.errorf(at, "%sno callout is called %q%s", of, id, Meant(id, known)))
 		}
 	}
 	for i, id := range p.NeverWith {

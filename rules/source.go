@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"github.com/agnivade/levenshtein"
 	"github.com/goccy/go-yaml/token"
@@ -120,16 +122,53 @@ func (p *positions) errorf(at place, format string, args ...any) *SourceError {
 	return &SourceError{File: file, Line: at.line, Column: at.column, Message: fmt.Sprintf(format, args...)}
 }
 
-// meant is `; did you mean "x"?` for the nearest of the known words, or the
-// list of them when none is near.
-func meant(word string, known []string) string {
+// mostKnown is how many known words are listed at most where none is near.
+const mostKnown = 20
+
+// Meant is `; did you mean "x"?` for the nearest of the known words, those that have
+// the word in them, or the list of all when there are few.
+func Meant(word string, known []string) string {
 	if w := Nearest(word, known); w != "" {
 		return fmt.Sprintf("; did you mean %q?", w)
 	}
-	if len(known) == 0 {
+	if some := related(word, known); len(some) > 0 {
+		return "; did you mean " + strings.Join(some, " or ") + "?"
+	}
+	switch {
+	case len(known) == 0:
 		return ""
+	case len(known) > mostKnown:
+		return fmt.Sprintf("; known are %s and %d more", strings.Join(known[:mostKnown], ", "), len(known)-mostKnown)
 	}
 	return "; known are " + strings.Join(known, ", ")
+}
+
+// related are known words, three at most, that share a part with a word, quoted:
+// those that share the most first.
+func related(word string, known []string) []string {
+	parts := strings.Split(dashed(word), "-")
+	score := func(k string) int {
+		n := 0
+		for _, p := range strings.Split(dashed(k), "-") {
+			if len(p) > 2 && slices.Contains(parts, p) {
+				n++
+			}
+		}
+		return n
+	}
+	some := slices.DeleteFunc(slices.Clone(known), func(k string) bool { return score(k) == 0 })
+	slices.SortStableFunc(some, func(a, b string) int { return cmp.Or(score(b)-score(a), len(a)-len(b)) })
+	for i := range some {
+		some[i] = strconv.Quote(some[i])
+	}
+	return some[:min(3, len(some))]
+}
+
+// dashed is a word as an id is written: "Power Back" is power-back.
+func dashed(word string) string {
+	return strings.Trim(strings.Join(strings.FieldsFunc(strings.ToLower(word), func(r rune) bool {
+		return !unicode.IsLetter(r) && !unicode.IsDigit(r)
+	}), "-"), "-")
 }
 
 // Nearest is the known word most likely meant by a mistyped one, "" when none
@@ -137,7 +176,11 @@ func meant(word string, known []string) string {
 func Nearest(word string, known []string) string {
 	best, at := "", 1+max(2, len(word)/3)
 	for _, k := range known {
-		if d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(k)); d < min(at, len(word)) {
+		d := levenshtein.ComputeDistance(strings.ToLower(word), strings.ToLower(k))
+		if dashed(word) == dashed(k) && k != word {
+			d = 0
+		}
+		if d < min(at, len(word)) {
 			best, at = k, d
 		}
 	}

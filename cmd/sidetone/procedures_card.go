@@ -34,6 +34,11 @@ func procedureCard(plan *rules.Plan, lexicon *callouts.Lexicon) string {
 	c.text(0, strings.ToUpper(p.Title))
 	c.text(0, p.Summary)
 	c.text(0, "Aircraft: "+plan.Aircraft.Title)
+	var names []string
+	for _, n := range p.SpokenNames() {
+		names = append(names, fmt.Sprintf("%q", plainly(n, "")))
+	}
+	c.text(0, "Named aloud: "+strings.Join(names, ", "))
 	number := 0
 	for _, ph := range p.Phases {
 		title := ph.Title

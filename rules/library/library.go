@@ -116,9 +116,5 @@ func pick[T any](all []T, want, kind string, id func(T) string) (T, error) {
 		ids = append(ids, id(v))
 	}
 	var nothing T
-	hint := ""
-	if near := rules.Nearest(want, ids); near != "" {
-		hint = fmt.Sprintf("; did you mean %q?", near)
-	}
-	return nothing, fmt.Errorf("no %s is called %q; known are %s%s", kind, want, strings.Join(ids, ", "), hint)
+	return nothing, fmt.Errorf("no %s is called %q%s", kind, want, rules.Meant(want, ids))
 }
