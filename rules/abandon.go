@@ -64,9 +64,9 @@ func (pl *Plan) until(last int) *Plan {
 	}
 	for _, n := range pl.nevers {
 		if begins(n.From) {
-			short := *n
+			short := *n.Never
 			short.Until = reached(n.Until)
-			out.nevers = append(out.nevers, &short)
+			out.nevers = append(out.nevers, planNever{&short, n.facts})
 		}
 	}
 	out.order()

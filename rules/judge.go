@@ -349,7 +349,7 @@ func (j *judging) twice(s int) {
 			continue
 		}
 		start := c.Start
-		j.found = append(j.found, Finding{Step: st.ID, Kind: string(OutOfOrder), Severity: Note, At: &start, Reference: st.Reference,
+		j.found = append(j.found, Finding{Step: st.ID, Kind: string(OutOfOrder), Severity: Note, At: &start, Reference: j.source(st.Reference, st.facts),
 			Message: sentences(fmt.Sprintf("%s at %s came before %s at %s, and again in its place at %s.", st.Title, Clock(c.Start),
 				inSentence(j.steps[after].Title), Clock(j.call(after).Start), Clock(j.call(s).Start)), st.Teach)})
 		return
@@ -377,7 +377,7 @@ func (j *judging) find(st *planStep, r StepResult, at *float64) {
 		message = st.Title + ": " + inSentence(message) // the reason alone does not name the step
 	}
 	f := Finding{Step: st.ID, Kind: string(r.Verdict), Severity: st.Severity, At: at,
-		Message: sentences(message, st.Teach), Reference: st.Reference}
+		Message: sentences(message, st.Teach), Reference: j.source(st.Reference, st.facts)}
 	if r.Verdict == Unsure {
 		f.Severity, f.Message = Note, message
 	}
@@ -389,7 +389,7 @@ func (j *judging) corrected(st *planStep, r StepResult, old float64, said string
 	if said == "" {
 		said = "another figure"
 	}
-	j.found = append(j.found, Finding{Step: st.ID, Kind: "corrected", Severity: Note, At: r.At, Reference: st.Reference,
+	j.found = append(j.found, Finding{Step: st.ID, Kind: "corrected", Severity: Note, At: r.At, Reference: j.source(st.Reference, st.facts),
 		Message: fmt.Sprintf("%s at %s: %s was put right to %s in the same breath, which is as it should be.", st.Title, Clock(*r.At), was, said)})
 }
 

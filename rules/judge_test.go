@@ -445,3 +445,25 @@ func TestACallOutsideItsPlaceIsShownAtOneOptionalStep(t *testing.T) {
 		t.Errorf("%+v and %+v", first, second)
 	}
 }
+
+// Where the aircraft decides, a finding says which of its facts to look up.
+func TestAFindingSaysWhatToVerify(t *testing.T) {
+	pl := plan(t, "slow-flight-clean")
+	lesson, ids := rulestest.Perfect(pl, 0)
+	at := func(id string) int { return slices.Index(ids, id) }
+	for _, c := range []struct {
+		says   string
+		lesson rulestest.Lesson
+		want   string
+	}{
+		{"a speed of the aircraft", lesson.Replaced(at("airspeed"), rulestest.With(lesson[at("airspeed")], callouts.Airspeed, 40)),
+			"FAA-S-ACS-6C, VII.A S3 (just above the stall warning) and S5 (+10/-0 kt); VERIFY: POH (slow flight speed 65 kt)"},
+		{"a step only some have", lesson.Without(at("carb-heat-cold")), "; VERIFY: POH (carburettor yes)"},
+		{"a step all have", lesson.Without(at("full-power")), "common practice, no source"},
+	} {
+		a := judge(pl, c.lesson)
+		if len(a.Findings) != 1 || !strings.HasSuffix(a.Findings[0].Reference, c.want) || !strings.Contains(c.want, "VERIFY") && strings.Contains(a.Findings[0].Reference, "VERIFY") {
+			t.Errorf("%s: %+v", c.says, a.Findings)
+		}
+	}
+}

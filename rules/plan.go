@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"sidetone/callouts"
 )
@@ -24,7 +25,7 @@ type Plan struct {
 	calls  map[string][]int
 	links  []Link
 	holds  []planHold
-	nevers []*Never
+	nevers []planNever
 }
 
 // planStep is a step that applies to the aircraft.
@@ -40,6 +41,12 @@ type planStep struct {
 type planHold struct {
 	*Hold
 	step planStep
+}
+
+// planNever is a never that applies to the aircraft.
+type planNever struct {
+	*Never
+	facts []string // those that decide whether it does
 }
 
 // aim sets what figure is asked for.
@@ -76,14 +83,14 @@ func Bind(p *Procedure, ac *Aircraft) (*Plan, error) {
 	}
 	for _, h := range p.Holds {
 		if b.condition(fmt.Sprintf("hold %q, when", h.ID), h.When, h.pos.when) {
-			ps := planStep{Step: &Step{ID: h.ID, Title: h.Title, Calls: h.Calls, Value: &h.Value}}
+			ps := planStep{Step: &Step{ID: h.ID, Title: h.Title, Calls: h.Calls, Value: &h.Value, Reference: h.Reference}, facts: b.used}
 			b.target(&ps, fmt.Sprintf("hold %q, target", h.ID), h.pos.target)
 			plan.holds = append(plan.holds, planHold{h, ps})
 		}
 	}
 	for _, n := range p.Nevers {
 		if b.condition(fmt.Sprintf("never %q, when", n.ID), n.When, n.pos.when) {
-			plan.nevers = append(plan.nevers, n)
+			plan.nevers = append(plan.nevers, planNever{n, b.used})
 		}
 	}
 	if len(b.errs) > 0 {
@@ -149,6 +156,31 @@ func (pl *Plan) Target(step string) (target, low, high float64, ok bool) {
 	return 0, 0, 0, false
 }
 
+// Verify is the caution to look the facts up that decide whether a step is flown in
+// this aircraft and what its figure is, "" where none do.
+func (pl *Plan) Verify(step string) string {
+	return pl.verify(pl.Facts(step))
+}
+
+func (pl *Plan) verify(facts []string) string {
+	if len(facts) == 0 {
+		return ""
+	}
+	var list []string
+	for _, f := range facts {
+		list = append(list, strings.ReplaceAll(f, "_", " ")+" "+pl.Aircraft.Facts[f].String())
+	}
+	return "VERIFY: POH (" + strings.Join(list, ", ") + ")"
+}
+
+// source is a reference, with the caution where facts decide.
+func (pl *Plan) source(reference string, facts []string) string {
+	if v := pl.verify(slices.Compact(slices.Sorted(slices.Values(facts)))); v != "" {
+		return reference + "; " + v
+	}
+	return reference
+}
+
 // Facts are the names of the facts that decide whether a step is flown in this
 // aircraft and what its figure is, sorted.
 func (pl *Plan) Facts(step string) []string {
@@ -164,7 +196,7 @@ func (pl *Plan) Facts(step string) []string {
 func (pl *Plan) Applies(id string) bool {
 	return slices.ContainsFunc(pl.steps, func(s planStep) bool { return s.ID == id }) ||
 		slices.ContainsFunc(pl.holds, func(h planHold) bool { return h.ID == id }) ||
-		slices.ContainsFunc(pl.nevers, func(n *Never) bool { return n.ID == id })
+		slices.ContainsFunc(pl.nevers, func(n planNever) bool { return n.ID == id })
 }
 
 // order restricts the order of the procedure to the steps that apply. It is

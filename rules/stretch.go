@@ -158,7 +158,7 @@ func (j *judging) watchHolds(start, end float64) {
 			m = sentences(m, "No figure within limits was called after it.")
 		}
 		j.found = append(j.found, Finding{Step: h.ID, Kind: string(OffValue), Severity: h.Severity, At: &at,
-			Message: sentences(m, h.Teach), Reference: h.Reference})
+			Message: sentences(m, h.Teach), Reference: j.source(st.Reference, st.facts)})
 	}
 }
 
@@ -195,7 +195,7 @@ func (j *judging) watchNevers(start, end float64) {
 			}
 			j.found = append(j.found, Finding{Step: n.ID, Kind: string(OutOfOrder), Severity: n.Severity, At: &at,
 				Message:   sentences(fmt.Sprintf("%s: %q was heard at %s%s.", n.Title, c.Heard, Clock(at), where), n.Teach),
-				Reference: n.Reference})
+				Reference: j.source(n.Reference, n.facts)})
 			break
 		}
 	}

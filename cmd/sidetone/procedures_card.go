@@ -99,13 +99,7 @@ func (c *card) step(mark string, s *rules.Step) {
 	}
 	c.text(6, strings.Join(c.conditions(s), "; "))
 	c.teach(s.Teach)
-	if facts := c.plan.Facts(s.ID); len(facts) > 0 {
-		var list []string
-		for _, f := range facts {
-			list = append(list, f+" "+fact(c.plan.Aircraft.Facts[f]))
-		}
-		c.text(6, "VERIFY: POH ("+strings.Join(list, ", ")+")")
-	}
+	c.text(6, c.plan.Verify(s.ID))
 	c.reference(s.Reference)
 }
 
@@ -230,23 +224,6 @@ func (c *card) value(s *rules.Step) string {
 
 func short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
 
-func fact(f rules.Fact) string {
-	text := fmt.Sprint(f.Value)
-	switch v := f.Value.(type) {
-	case float64:
-		text = short(v)
-	case bool:
-		text = map[bool]string{true: "yes", false: "no"}[v]
-	case []float64:
-		var list []string
-		for _, n := range v {
-			list = append(list, short(n))
-		}
-		text = strings.Join(list, "/")
-	}
-	return strings.TrimSpace(text + " " + f.Unit)
-}
-
 // stretch says between what something holds.
 func stretch(p *rules.Procedure, from, until rules.Bound) string {
 	say := func(b rules.Bound) string {
@@ -328,7 +305,7 @@ func aircraftCard(ac *rules.Aircraft) string {
 	c.text(0, strings.ToUpper(ac.Title))
 	c.WriteByte('\n')
 	for _, name := range ac.FactNames() {
-		c.WriteString("    " + runewidth.FillRight(strings.ReplaceAll(name, "_", " "), 34) + " " + fact(ac.Facts[name]) + "\n")
+		c.WriteString("    " + runewidth.FillRight(strings.ReplaceAll(name, "_", " "), 34) + " " + ac.Facts[name].String() + "\n")
 	}
 	c.WriteByte('\n')
 	c.text(0, "VERIFY: POH. The aircraft's own POH/AFM decides. A training aid for use on the ground.")

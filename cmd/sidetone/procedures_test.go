@@ -121,7 +121,7 @@ func TestTheCardIsWhatAStudentStudies(t *testing.T) {
 	}
 	for _, part := range []string{
 		"SLOW FLIGHT, LANDING CONFIGURATION\n", `Named aloud: "slow flight landing configuration", "slow flight", `, "\nEntry\n-----\n", "Carb heat on", `"carb heat on"`,
-		"flaps 20", "60 +10/-0 kt", "VERIFY: POH (slow_flight_speed_landing 60 kt)", "VERIFY: POH (carburettor yes)",
+		"flaps 20", "60 +10/-0 kt", "VERIFY: POH (slow flight speed landing 60 kt)", "VERIFY: POH (carburettor yes)",
 		"[FAA-S-ACS-6C, VII.A S5 (±10°)]", "within 20 s of full power",
 	} {
 		if !strings.Contains(stdout, part) {

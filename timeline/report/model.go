@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strconv"
 
 	"sidetone/callouts"
@@ -156,6 +157,9 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	for _, v := range verdicts {
 		p.Legend = append(p.Legend, newBadge(v))
 	}
+	if slices.ContainsFunc(findingsOf(tl.Maneuvers), func(f found) bool { return rules.Verdict(f.Kind) == corrected }) {
+		p.Legend = append(p.Legend, newBadge(corrected))
+	}
 	p.Spans, p.Length = media.spanText(), short(tl.Recording.Duration)
 	at := func(t float64, what string) moment {
 		return moment{media.holds(t), strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
@@ -187,7 +191,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			if name := phaseOf(a, j); len(c.Phases) == 0 || name != c.Phases[len(c.Phases)-1].Name {
 				c.Phases = append(c.Phases, phase{Name: name})
 			}
-			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: clean(s.Reason)}
+			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: more(tl, s)}
 			if t := due(a, s); t != nil {
 				m := at(*t, r.Title)
 				r.Time, r.Due = &m, s.At == nil

@@ -87,6 +87,22 @@ func uncalled(a rules.Assessment) string {
 	return "Not called, and not required: " + strings.Join(titles, ", ") + "."
 }
 
+// more is what the reason of a step says beside what its row does: that a call was
+// heard, when, and with which figure stands there already.
+func more(tl *timeline.Timeline, s rules.StepResult) string {
+	reason := clean(s.Reason)
+	if s.Verdict != rules.Heard || s.At == nil {
+		return reason
+	}
+	plainly := "Heard at " + rules.Clock(*s.At)
+	for _, p := range []string{plainly + ".", plainly + ": " + figure(callOf(tl, s), s) + "."} {
+		if rest, ok := strings.CutPrefix(reason, p); ok {
+			return strings.TrimSpace(rest)
+		}
+	}
+	return reason
+}
+
 // judgedLine says which part of the recording was judged, "" for all of it.
 func judgedLine(tl *timeline.Timeline) string {
 	if tl.Judged == nil {

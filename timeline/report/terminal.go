@@ -230,7 +230,7 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 		}
 		row(marker, column{at, plain, []string{when}}, column{step, plain, wrap(clean(s.Title), step)},
 			column{heard, plain, saidText}, column{verdict, verdictStyle(s.Verdict), verdictText})
-		if reason := clean(s.Reason); reason != "" {
+		if reason := more(tl, s); reason != "" {
 			t.paragraph(strings.Repeat(" ", mark+at+gap+2), reason, faint)
 		}
 	}
