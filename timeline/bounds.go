@@ -42,7 +42,7 @@ func (s *search) judge(list []stretch) []rules.Assessment {
 			a, ok = s.abandoned(st, lo, hi, next)
 		} else {
 			a = s.verdict(st, lo, hi)
-			ok = stands(st.plan, &a, st.named) && !s.cutShort(st)
+			ok = stands(st.plan, &a, st.named) && !s.cutShort(st, &a)
 		}
 		if ok {
 			out = append(out, a)
@@ -60,13 +60,13 @@ func (s *search) judge(list []stretch) []rules.Assessment {
 // cutShort tells whether a stretch that lacks its last step ends where a call shows
 // that something else is flown: a go-around of which only half was said before
 // "going around".
-func (s *search) cutShort(st stretch) bool {
+func (s *search) cutShort(st stretch, a *rules.Assessment) bool {
 	links := st.plan.Links()
 	last := len(links) - 1
 	for last >= 0 && (links[last].Optional || links[last].Anytime) {
 		last--
 	}
-	if slices.Contains(st.plan.Listens(s.calls[st.end].ID), last) {
+	if _, heard := heardOf(st.plan, a); heard == last {
 		return false
 	}
 	for i := st.end + 1; i < len(s.calls) && s.calls[i].Start-s.calls[st.end].End <= ruledAfter; i++ {
