@@ -229,8 +229,20 @@ func TestFindingKeepsItsWord(t *testing.T) {
 				l.Names = append(l.Names, timeline.Naming{Procedures: []string{a.Procedure.ID}, At: at})
 			}
 		}
+		found := l.Find(plans)
+		later := l // exact in binary, so that nothing hangs on rounding
+		later.Calls = rulestest.Lesson(l.Calls).Shifted(4096)
+		later.Names = slices.Clone(l.Names)
+		for i := range later.Names {
+			later.Names[i].At += 4096
+		}
+		for i, m := range later.Find(plans) {
+			if i >= len(found) || m.Procedure != found[i].Procedure || (m.Abandoned == nil) != (found[i].Abandoned == nil) || m.Start != found[i].Start+4096 || m.End != found[i].End+4096 {
+				t.Fatalf("an hour later: %q, not %q", told(later.Find(plans)), told(found))
+			}
+		}
 		last := -1
-		for _, m := range l.Find(plans) {
+		for _, m := range found {
 			before := last
 			for _, s := range m.Steps {
 				switch {

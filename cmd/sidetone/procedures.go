@@ -15,13 +15,13 @@ func newProcedures() *cobra.Command {
 		Short: "List, show, check and begin the procedures lessons are held against",
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return usageErrorf("%q is not a command of procedures; there are: list, show, check, new", args[0])
+				return usageErrorf("%q is not a command of procedures; there are: list, show, check, new, schema", args[0])
 			}
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newProceduresList(), newProceduresShow(), newProceduresCheck(), newProceduresNew())
+	cmd.AddCommand(newProceduresList(), newProceduresShow(), newProceduresCheck(), newProceduresNew(), newProceduresSchema())
 	return cmd
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"strings"
@@ -192,5 +193,24 @@ add:
 	}
 	if strings.Contains(stdout, `"verdict": "not-heard"`) {
 		t.Error("something is not heard")
+	}
+}
+
+func TestTheSchemasArePrinted(t *testing.T) {
+	for _, c := range []struct {
+		args  []string
+		title string
+	}{{nil, "phases"}, {[]string{"procedure"}, "phases"}, {[]string{"aircraft"}, "facts"}} {
+		code, stdout, stderr := sidetone(t, append([]string{"procedures", "schema"}, c.args...)...)
+		var doc struct {
+			Schema     string `json:"$schema"`
+			Properties map[string]any
+		}
+		if err := json.Unmarshal([]byte(stdout), &doc); err != nil || code != exitDone || !strings.Contains(doc.Schema, "2020-12") || doc.Properties[c.title] == nil {
+			t.Errorf("%q: exit status %d, %v, %s", c.args, code, err, stderr)
+		}
+	}
+	if code, _, stderr := sidetone(t, "procedures", "schema", "recording"); code != exitUsage || !strings.Contains(stderr, "procedure, aircraft") {
+		t.Errorf("exit status %d, %s", code, stderr)
 	}
 }
