@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"sidetone/callouts"
@@ -20,15 +21,22 @@ import (
 // plans are all procedures made out for all aircraft they are for.
 func plans(t testing.TB) []*rules.Plan {
 	t.Helper()
-	fleet, err := library.AllAircraft()
+	all, err := everyPlan()
 	if err != nil {
 		t.Fatal(err)
+	}
+	return all
+}
+
+var everyPlan = sync.OnceValues(func() (out []*rules.Plan, err error) {
+	fleet, err := library.AllAircraft()
+	if err != nil {
+		return nil, err
 	}
 	procs, err := library.Procedures()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	var out []*rules.Plan
 	for _, p := range procs {
 		for _, ac := range fleet {
 			plan, err := rules.Bind(p, ac)
@@ -36,13 +44,13 @@ func plans(t testing.TB) []*rules.Plan {
 				continue
 			}
 			if err != nil {
-				t.Fatal(err)
+				return nil, err
 			}
 			out = append(out, plan)
 		}
 	}
-	return out
-}
+	return out, nil
+})
 
 // each runs f for every required step of every procedure. i is the step's call.
 func each(t *testing.T, f func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, ids []string, i int, s *rules.Step)) {

@@ -10,21 +10,18 @@ import (
 
 	"sidetone/callouts"
 	"sidetone/rules"
-	"sidetone/rules/library"
 	"sidetone/rules/rulestest"
 	"sidetone/timeline"
 )
 
+// plans are the procedures of fleet made out for the aircraft, by their ids.
 func plans(t testing.TB) map[string]*rules.Plan {
 	t.Helper()
-	ac, procs := fleet(t)
 	out := map[string]*rules.Plan{}
-	for _, p := range procs {
-		pl, err := rules.Bind(p, ac)
-		if err != nil {
-			t.Fatal(err)
+	for _, p := range wholeLibrary(t)["trainer"] {
+		if p.Procedure.ID == "slow-flight-clean" || p.Procedure.ID == "slow-flight-landing" {
+			out[p.Procedure.ID] = p
 		}
-		out[p.ID] = pl
 	}
 	return out
 }
@@ -33,19 +30,9 @@ func plans(t testing.TB) map[string]*rules.Plan {
 // the whole library.
 func fleet(t testing.TB) (*rules.Aircraft, []*rules.Procedure) {
 	t.Helper()
-	ac, err := library.DefaultAircraft()
-	if err != nil {
-		t.Fatal(err)
-	}
-	var procs []*rules.Procedure
-	for _, id := range []string{"slow-flight-clean", "slow-flight-landing"} {
-		p, err := library.Procedure(id)
-		if err != nil {
-			t.Fatal(err)
-		}
-		procs = append(procs, p)
-	}
-	return ac, procs
+	two := plans(t)
+	clean, landing := two["slow-flight-clean"], two["slow-flight-landing"]
+	return clean.Aircraft, []*rules.Procedure{clean.Procedure, landing.Procedure}
 }
 
 // lesson puts calls in order of time.

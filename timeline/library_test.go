@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"sync"
 	"testing"
 
 	"sidetone/callouts"
@@ -18,13 +19,24 @@ import (
 // wholeLibrary is every procedure made out for every aircraft, by the aircraft.
 func wholeLibrary(t testing.TB) map[string][]*rules.Plan {
 	t.Helper()
-	fleet, err := library.AllAircraft()
+	all, err := boundLibrary()
 	if err != nil {
 		t.Fatal(err)
 	}
+	if len(all) < 2 {
+		t.Fatalf("%d aircraft", len(all))
+	}
+	return all
+}
+
+var boundLibrary = sync.OnceValues(func() (map[string][]*rules.Plan, error) {
+	fleet, err := library.AllAircraft()
+	if err != nil {
+		return nil, err
+	}
 	procs, err := library.Procedures()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
 	out := map[string][]*rules.Plan{}
 	for _, ac := range fleet {
@@ -34,16 +46,13 @@ func wholeLibrary(t testing.TB) map[string][]*rules.Plan {
 				continue
 			}
 			if err != nil {
-				t.Fatal(err)
+				return nil, err
 			}
 			out[ac.ID] = append(out[ac.ID], plan)
 		}
 	}
-	if len(out) < 2 {
-		t.Fatalf("%d aircraft", len(out))
-	}
-	return out
-}
+	return out, nil
+})
 
 func planOf(t testing.TB, plans []*rules.Plan, id string) *rules.Plan {
 	t.Helper()
@@ -150,7 +159,7 @@ func ordinary(rng *rand.Rand, from, to float64) rulestest.Lesson {
 // By chance such calls fall into the order of a maneuver once in a long while: a
 // power setting, nose up, a speed and trim, and cruise power and trim after them.
 func TestHalfAnHourOfOrdinaryCallsHoldsNoManeuver(t *testing.T) {
-	const lessons = 1000
+	const lessons = 400
 	for ac, plans := range wholeLibrary(t) {
 		var invented []string
 		for seed := range uint64(lessons) {
