@@ -138,10 +138,10 @@ func BenchmarkDecode(b *testing.B) {
 	})
 }
 
-func BenchmarkLayouts(b *testing.B) {
+func BenchmarkSurvey(b *testing.B) {
 	path, seconds := benchLesson(b)
 	for b.Loop() {
-		if _, err := load(b, path).Layouts(context.Background()); err != nil {
+		if _, err := load(b, path).Survey(context.Background()); err != nil {
 			b.Fatal(err)
 		}
 	}

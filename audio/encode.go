@@ -28,6 +28,9 @@ type Span struct{ From, To float64 }
 type Excerpt struct {
 	Layouts []Layout
 	Keep    []Span
+	// Gains is what each of the channels used is multiplied by, of each part, so
+	// that faint voices can be heard; nil, or 0, is as it is.
+	Gains [][]float64
 }
 
 // channels is how many the sound of the excerpt has: two stay apart, left and
@@ -154,6 +157,7 @@ func (t *Tape) copySamples(ctx context.Context, e Excerpt, skip int, w io.Writer
 			return err
 		}
 		b = b[:0]
+		e.amplify(block, s.Part())
 		for _, planes := range cut.take(spread(block, e.channels())) {
 			skipping := min(skip, len(planes[0]))
 			skip -= skipping
@@ -167,6 +171,20 @@ func (t *Tape) copySamples(ctx context.Context, e Excerpt, skip int, w io.Writer
 		}
 	}
 	return nil
+}
+
+// amplify changes a block in place.
+func (e Excerpt) amplify(block [][]float32, part int) {
+	if e.Gains == nil {
+		return
+	}
+	for i, g := range e.Gains[part] {
+		if g != 0 {
+			for k, v := range block[i] {
+				block[i][k] = clip(v * float32(g))
+			}
+		}
+	}
 }
 
 // spread makes a block of so many channels, one or two: more are mixed into one,
@@ -227,7 +245,13 @@ func (e Excerpt) fits(t *Tape) error {
 	if len(e.Layouts) != len(t.Parts) {
 		return fmt.Errorf("%d layouts for %d files", len(e.Layouts), len(t.Parts))
 	}
+	if e.Gains != nil && len(e.Gains) != len(t.Parts) {
+		return fmt.Errorf("gains of %d files for %d files", len(e.Gains), len(t.Parts))
+	}
 	for i, l := range e.Layouts {
+		if e.Gains != nil && len(e.Gains[i]) != len(l.Use) {
+			return fmt.Errorf("%d gains for %d channels", len(e.Gains[i]), len(l.Use))
+		}
 		if len(l.Use) == 0 {
 			return errors.New("the layout names no channel")
 		}

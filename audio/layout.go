@@ -370,43 +370,69 @@ func list(names []string) string {
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
-// Layouts reads the whole tape once, without resampling it, and says for each
-// part which channels to listen to. Parts with as many channels are taken
-// together: a seat that is silent in one of them need not be so in the next.
-// Nothing is read when all parts have one channel.
-func (t *Tape) Layouts(ctx context.Context) ([]Layout, error) {
+// Survey is what a first look at a tape tells.
+type Survey struct {
+	Layouts []Layout    // of each part
+	Voices  [][]float64 // about how loud voices are, dBFS, by part and channel; NaN where none are
+}
+
+// Survey reads the whole tape once, without resampling it, and says for each part
+// which channels to listen to and how loud they are. Parts with as many channels
+// are taken together: a seat that is silent in one of them need not be so in the
+// next.
+func (t *Tape) Survey(ctx context.Context) (*Survey, error) {
 	type shape struct{ channels, rate int }
 	of := func(part int) shape {
 		i := t.Parts[part].Info
 		return shape{i.Channels, i.SampleRate}
 	}
 	meters := map[shape]*LayoutMeter{}
-	if t.Channels() > 1 {
-		s, err := t.Open(ctx, Wanted{raw: true, Tap: func(part int, block [][]float32) {
-			k := of(part)
-			if meters[k] == nil {
-				meters[k] = NewLayoutMeter(k.channels, k.rate)
-			}
+	levels := map[int][]LevelMeter{} // by channels
+	s, err := t.Open(ctx, Wanted{raw: true, Tap: func(part int, block [][]float32) {
+		k := of(part)
+		if meters[k] == nil {
+			meters[k] = NewLayoutMeter(k.channels, k.rate)
+		}
+		if k.channels > 1 {
 			meters[k].Add(block)
-		}})
-		if err != nil {
-			return nil, err
 		}
-		defer s.Close()
-		for err == nil {
-			_, err = s.Read()
+		if levels[k.channels] == nil {
+			levels[k.channels] = make([]LevelMeter, k.channels)
 		}
-		if err != io.EOF {
-			return nil, err
+		for c, x := range block {
+			levels[k.channels][c].Add(x, k.rate)
 		}
+	}})
+	if err != nil {
+		return nil, err
+	}
+	defer s.Close()
+	for err == nil {
+		_, err = s.Read()
+	}
+	if err != io.EOF {
+		return nil, err
 	}
 	seconds := map[int][]layoutSecond{}
 	for k, m := range meters {
 		seconds[k.channels] = append(seconds[k.channels], m.all()...)
 	}
-	var out []Layout
+	voices := map[int][]float64{}
+	for channels, ms := range levels {
+		for c := range ms {
+			voices[channels] = append(voices[channels], ms[c].Level(nil).Voice)
+		}
+	}
+	out := &Survey{}
 	for _, p := range t.Parts {
-		out = append(out, judgeLayout(seconds[p.Info.Channels], p.Info.Channels))
+		n := p.Info.Channels
+		if voices[n] == nil { // its file is gone
+			for range n {
+				voices[n] = append(voices[n], math.NaN())
+			}
+		}
+		out.Layouts = append(out.Layouts, judgeLayout(seconds[n], n))
+		out.Voices = append(out.Voices, voices[n])
 	}
 	return out, nil
 }

@@ -140,11 +140,11 @@ func TestLayoutOfAFile(t *testing.T) {
 		if err := WriteWAV(&b, 44100, c.left, c.right); err != nil {
 			t.Fatal(err)
 		}
-		all, err := load(t, write(t, "l.wav", b.Bytes())).Layouts(context.Background())
+		all, err := load(t, write(t, "l.wav", b.Bytes())).Survey(context.Background())
 		if err != nil {
 			t.Fatal(err)
 		}
-		if l := all[0]; l.Kind != c.kind {
+		if l := all.Layouts[0]; l.Kind != c.kind {
 			t.Errorf("%s: %+v, want %s", c.name, l, c.kind)
 		}
 	}

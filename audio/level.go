@@ -256,7 +256,8 @@ func loudness(frames []levelFrame) []float32 {
 	if len(powers) == 0 {
 		return out
 	}
-	floor := max(10*quantile(powers, 0.3), silencePower)
+	const faintest = 1e-9 // -90 dBFS: the rounding of 16 bits
+	floor := max(10*quantile(powers, 0.3), faintest)
 	for i, f := range frames {
 		if float64(f.power) > floor {
 			out[i] = 1

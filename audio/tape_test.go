@@ -322,7 +322,7 @@ func TestStretchesAreCutOutWhereTheyWere(t *testing.T) {
 	var out bytes.Buffer
 	keep := []Span{{0.5, 1}, {3.5, 4.5}, {9.75, 20}}
 	mono := Layout{Use: []int{0}}
-	if _, err := load(t, a, b).Encode(context.Background(), Excerpt{[]Layout{mono, mono}, keep}, &out); err != nil {
+	if _, err := load(t, a, b).Encode(context.Background(), Excerpt{Layouts: []Layout{mono, mono}, Keep: keep, Gains: [][]float64{{0}, {1}}}, &out); err != nil {
 		t.Fatal(err)
 	}
 	got, _ := listen(t, write(t, "cut.wav", out.Bytes()))
@@ -345,10 +345,11 @@ func TestLayoutsOfPartsAreJudgedTogetherWhereTheyCompare(t *testing.T) {
 	both := wavOf(t, "both.wav", Rate, student, instructor)
 	alone := wavOf(t, "alone.wav", Rate, rumble, instructor) // the student says nothing in this part
 	mono := wavOf(t, "mono.wav", Rate, student)
-	all, err := load(t, both, alone, mono).Layouts(context.Background())
+	survey, err := load(t, both, alone, mono).Survey(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
+	all := survey.Layouts
 	for i, want := range []Layout{{Kind: Separate, Use: []int{0, 1}}, {Kind: Separate, Use: []int{0, 1}}, {Kind: Mono, Use: []int{0}}} {
 		if all[i].Kind != want.Kind || !slices.Equal(all[i].Use, want.Use) {
 			t.Errorf("part %d: %+v, want %+v", i+1, all[i], want)

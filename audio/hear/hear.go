@@ -36,6 +36,7 @@ type Options struct {
 	Workers    int              // segments recognised at once; 0 is 1
 	Cutting    speech.Cutting   // zero: speech.DefaultCutting
 	Progress   func(p Progress) // told now and then, nil for quiet
+	Cleaning   Cleaning         // what is done to the sound first
 }
 
 // Progress is how far listening has come.
@@ -51,6 +52,7 @@ type Progress struct {
 type Result struct {
 	Tape       *audio.Tape
 	Layouts    []audio.Layout // of each part
+	Gains      [][]float64    // what the channels listened to were multiplied by; 0 for as they are
 	Starts     []float64      // of each part that was read
 	Transcript *transcript.Transcript
 	Duration   float64 // seconds read
@@ -80,9 +82,20 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 		tell = func(Progress) {}
 	}
 	res := &Result{Tape: tape, Peaks: audio.NewPeaks(peakBuckets), Transcript: &transcript.Transcript{}}
-	var err error
-	if res.Layouts, err = layouts(ctx, tape, opt, tell, began); err != nil {
+	first, err := survey(ctx, tape, opt, tell, began)
+	if err != nil {
 		return nil, err
+	}
+	res.Layouts = first.Layouts
+	for part, l := range res.Layouts {
+		var gains []float64
+		for _, c := range l.Use {
+			if c < 0 || c >= len(first.Voices[part]) {
+				break // opening tells
+			}
+			gains = append(gains, opt.Cleaning.of(first.Voices[part][c]).Gain)
+		}
+		res.Gains = append(res.Gains, gains)
 	}
 	gauges := newGauges(tape)
 	src, err := tape.Open(ctx, audio.Wanted{Use: uses(res.Layouts), Tap: gauges.tap})
@@ -90,7 +103,7 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 		return nil, err
 	}
 	defer src.Close()
-	ears := &ears{opt: opt, layouts: res.Layouts, part: -1, gauges: gauges}
+	ears := &ears{opt: opt, layouts: res.Layouts, voices: first.Voices, part: -1, gauges: gauges}
 	defer ears.close()
 	if err := ears.turn(0, 0); err != nil { // before anybody is hired
 		return nil, err
@@ -131,18 +144,17 @@ func (r *Result) name(us []transcript.Utterance, speakers map[int]string) {
 	}
 }
 
-func layouts(ctx context.Context, tape *audio.Tape, opt Options, tell func(Progress), began time.Time) ([]audio.Layout, error) {
-	if len(opt.Channels) == 0 {
-		if tape.Channels() > 1 {
-			tell(Progress{Duration: tape.Duration(), Elapsed: time.Since(began), Stage: "looking at the channels"})
-		}
-		return tape.Layouts(ctx)
+// survey takes the first look. Channels the user named are taken as they are.
+func survey(ctx context.Context, tape *audio.Tape, opt Options, tell func(Progress), began time.Time) (*audio.Survey, error) {
+	tell(Progress{Duration: tape.Duration(), Elapsed: time.Since(began), Stage: "looking at the channels"})
+	found, err := tape.Survey(ctx)
+	if err != nil || len(opt.Channels) == 0 {
+		return found, err
 	}
-	var all []audio.Layout
-	for range tape.Parts {
-		all = append(all, audio.Layout{Kind: audio.Asked, Use: opt.Channels, Note: "Channels as you asked."})
+	for i := range found.Layouts {
+		found.Layouts[i] = audio.Layout{Kind: audio.Asked, Use: opt.Channels, Note: "Channels as you asked."}
 	}
-	return all, nil
+	return found, nil
 }
 
 func uses(layouts []audio.Layout) (use [][]int) {
@@ -157,9 +169,11 @@ type ears struct {
 	opt        Options
 	layouts    []audio.Layout
 	part       int
+	voices     [][]float64 // how loud they are, by part and channel of the file
 	segmenters []*speech.Segmenter
-	detectors  []Detector // of all parts: they are closed together
-	past       float64    // seconds of speech found by earlier segmenters
+	cleaners   []*audio.Cleaner // nil where nothing is to be done
+	detectors  []Detector       // of all parts: they are closed together
+	past       float64          // seconds of speech found by earlier segmenters
 	mix        []float32
 	gauges     *gauges
 }
@@ -171,7 +185,7 @@ func (e *ears) turn(part, at int) error {
 	if runsOn {
 		return nil // a word may go on from one file into the next
 	}
-	e.past, e.segmenters = e.speech(), nil
+	e.past, e.segmenters, e.cleaners = e.speech(), nil, nil
 	cut := e.opt.Cutting
 	if cut == (speech.Cutting{}) {
 		cut = speech.DefaultCutting
@@ -182,6 +196,7 @@ func (e *ears) turn(part, at int) error {
 			return err
 		}
 		e.detectors = append(e.detectors, d)
+		e.cleaners = append(e.cleaners, audio.NewCleaner(e.opt.Cleaning.of(e.voices[part][c])))
 		e.segmenters = append(e.segmenters, speech.NewSegmenter(c, e.gauges.noting(d, part, c), cut).StartAt(at))
 	}
 	return nil
@@ -218,7 +233,11 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 			}
 		}
 		for i := range block {
-			segments, err := e.segmenters[i].Feed(block[i])
+			x := block[i]
+			if c := e.cleaners[i]; c != nil {
+				x = c.Clean(x)
+			}
+			segments, err := e.segmenters[i].Feed(x)
 			if err != nil {
 				return err
 			}
@@ -227,7 +246,7 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 				return err
 			}
 		}
-		res.Peaks.Add(e.loudest(block))
+		res.Peaks.Add(e.loudest(block, res.Gains[e.part]))
 		read += len(block[0])
 		res.Duration = src.Elapsed()
 		tell(res.Duration, e.speech())
@@ -243,6 +262,15 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 // flush ends the segments under way.
 func (e *ears) flush(ctx context.Context, to *crew) error {
 	for i, s := range e.segmenters {
+		if c := e.cleaners[i]; c != nil {
+			segments, err := s.Feed(c.Flush())
+			if err != nil {
+				return err
+			}
+			if err := to.take(ctx, segments); err != nil {
+				return err
+			}
+		}
 		segments, err := s.Flush()
 		if err != nil {
 			return err
@@ -264,14 +292,15 @@ func (e *ears) speech() float64 {
 }
 
 // loudest is, sample by sample, the channel that is loudest: what the waveform shows.
-func (e *ears) loudest(block [][]float32) []float32 {
-	if len(block) == 1 {
-		return block[0]
-	}
-	e.mix = append(e.mix[:0], block[0]...)
-	for _, x := range block[1:] {
+func (e *ears) loudest(block [][]float32, gains []float64) []float32 {
+	e.mix = append(e.mix[:0], make([]float32, len(block[0]))...)
+	for c, x := range block {
+		g := float32(1)
+		if gains[c] != 0 {
+			g = float32(gains[c])
+		}
 		for i, v := range x {
-			if v*v > e.mix[i]*e.mix[i] {
+			if v *= g; v*v > e.mix[i]*e.mix[i] {
 				e.mix[i] = v
 			}
 		}

@@ -29,9 +29,10 @@ type embedded struct {
 	set        models.Set
 	recogniser recognise.Recogniser
 	workers    int
+	cleaning   hear.Cleaning
 }
 
-func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int) (*embedded, error) {
+func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int, cleaning hear.Cleaning) (*embedded, error) {
 	phrases, err := expect.Phrases(lexicon)
 	if err != nil {
 		return nil, err
@@ -40,14 +41,14 @@ func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int) (*embed
 	if err != nil {
 		return nil, err
 	}
-	return &embedded{set, r, workers}, nil
+	return &embedded{set, r, workers, cleaning}, nil
 }
 
 func (e *embedded) close() error { return e.recogniser.Close() }
 
 func (e *embedded) hear(ctx context.Context, lessons []*made) error {
 	for _, m := range lessons {
-		if err := m.listen(ctx, e.set, e.recogniser, e.workers); err != nil {
+		if err := m.listen(ctx, e.set, e.recogniser, e.workers, e.cleaning); err != nil {
 			return err
 		}
 		fmt.Fprint(os.Stderr, ".")
@@ -57,7 +58,7 @@ func (e *embedded) hear(ctx context.Context, lessons []*made) error {
 
 // listen takes a lesson in with a recogniser, its speakers known where each has
 // a channel.
-func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recogniser, workers int) error {
+func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recogniser, workers int, cleaning hear.Cleaning) error {
 	speakers := map[int]string{}
 	for c, who := range m.seats {
 		speakers[c] = who
@@ -68,6 +69,7 @@ func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recognise
 		Detectors:  hear.Silero(set.Runtime, set.VAD),
 		Speakers:   speakers,
 		Workers:    workers,
+		Cleaning:   cleaning,
 	})
 	if err != nil {
 		return fmt.Errorf("%s: %w", m.audio, err)

@@ -27,6 +27,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"sidetone/audio"
+	"sidetone/audio/hear"
 	"sidetone/audio/models"
 	"sidetone/callouts"
 	"sidetone/cmd/internal/lesson"
@@ -47,6 +48,7 @@ type options struct {
 	json       string
 	misses     bool
 	workers    int
+	cleaning   hear.Cleaning
 }
 
 func main() {
@@ -75,6 +77,10 @@ func main() {
 	fl.StringVar(&o.json, "json", "", "write the raw numbers to this file")
 	fl.BoolVar(&o.misses, "misses", false, "list everything that went wrong")
 	fl.IntVar(&o.workers, "workers", 1, "segments recognised at once")
+	fl.Float64Var(&o.cleaning.HighPass, "high-pass", 0, "take out sound below so many Hz before listening")
+	fl.Float64Var(&o.cleaning.Reduce, "reduce", 0, "turn steady noise down by so many dB before listening")
+	fl.Float64Var(&o.cleaning.Level, "level", hear.DefaultCleaning.Level, "bring faint voices up to so many dBFS before listening; 0 for as they are")
+	fl.Float64Var(&o.cleaning.Faint, "faint", hear.DefaultCleaning.Faint, "voices below so many dBFS are faint")
 	if err := cmd.ExecuteContext(ctx); err != nil {
 		fmt.Fprintln(os.Stderr, "earscore:", err)
 		os.Exit(1)
@@ -153,7 +159,7 @@ func (o options) ears(lexicon *callouts.Lexicon) (ears, error) {
 	}
 	switch o.recogniser {
 	case "embedded":
-		return newEmbedded(set, lexicon, o.workers)
+		return newEmbedded(set, lexicon, o.workers, o.cleaning)
 	case "pocketsphinx":
 		return peer{set}, nil
 	}

@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"sidetone/audio"
+	"sidetone/audio/hear"
 	"sidetone/audio/models"
 	"sidetone/audio/transcript"
 )
@@ -57,7 +58,7 @@ func (p peer) hear(ctx context.Context, lessons []*made) error {
 			}
 			return word, f.Close()
 		}}
-		if err := m.listen(ctx, p.set, keep, 1); err != nil {
+		if err := m.listen(ctx, p.set, keep, 1, hear.DefaultCleaning); err != nil {
 			return err
 		}
 	}

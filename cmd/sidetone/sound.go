@@ -36,7 +36,7 @@ type soundPlan struct {
 }
 
 func planSound(ctx context.Context, choice string, l *lesson, tl *timeline.Timeline) soundPlan {
-	p := soundPlan{excerpt: audio.Excerpt{Layouts: l.layouts}}
+	p := soundPlan{excerpt: audio.Excerpt{Layouts: l.layouts, Gains: l.gains}}
 	if l.tape == nil || choice == "none" {
 		p.none = true
 		return p

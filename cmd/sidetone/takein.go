@@ -54,6 +54,7 @@ type lesson struct {
 
 	tape    *audio.Tape // nil when there is no sound
 	layouts []audio.Layout
+	gains   [][]float64
 	peaks   [][2]float32
 }
 
@@ -157,6 +158,7 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 		Speakers:   map[int]string{0: h.left, 1: h.right},
 		Workers:    h.threads,
 		Progress:   progress.show,
+		Cleaning:   hear.DefaultCleaning,
 	})
 	if err != nil {
 		return nil, err
@@ -202,7 +204,7 @@ func fromHearing(heard *hear.Result) *lesson {
 		l.notes = append(l.notes, sentence(w, len(heard.Tape.Parts)))
 	}
 	if heard.Duration > 0 {
-		l.tape, l.layouts = heard.Tape, heard.Layouts
+		l.tape, l.layouts, l.gains = heard.Tape, heard.Layouts, heard.Gains
 	}
 	if len(heard.Tape.Parts) > 1 {
 		l.recording.File, l.recording.Parts = partsOf(heard)

@@ -1,0 +1,32 @@
+package hear
+
+import (
+	"math"
+
+	"sidetone/audio"
+)
+
+// Cleaning says what is done to the channels that are listened to before speech
+// is looked for. The zero value does nothing.
+type Cleaning struct {
+	HighPass float64 // Hz, 0 for none
+	Reduce   float64 // dB of steady noise, 0 for none
+	// Voices below Faint (dBFS) are brought up to Level by a fixed gain; Level 0
+	// for none.
+	Faint, Level float64
+}
+
+// DefaultCleaning is what measurably helps on our own lessons, and no more.
+var DefaultCleaning = Cleaning{Faint: -36, Level: -26}
+
+// mostGain keeps the rounding noise of 16 bits from being taken for voices.
+const mostGain = 1000 // 60 dB
+
+// of is what is done to a channel with voices that loud.
+func (c Cleaning) of(voices float64) audio.Cleaning {
+	out := audio.Cleaning{HighPass: c.HighPass, Reduce: c.Reduce}
+	if c.Level != 0 && voices < c.Faint && !math.IsInf(voices, -1) {
+		out.Gain = min(math.Pow(10, (c.Level-voices)/20), mostGain)
+	}
+	return out
+}
