@@ -1,6 +1,10 @@
 package audio
 
-import "math"
+import (
+	"math"
+
+	"sidetone/audio/internal/dot"
+)
 
 // The low-pass filter that stands before every change of rate. Its band edges
 // are shares of the lower of the two Nyquist frequencies: speech up to 7.2 kHz
@@ -74,7 +78,7 @@ func (f *filter) between(x []float32, phase int64) float32 {
 	pos := float64(phase) * float64(f.phases) / float64(f.up)
 	p := int(pos)
 	a := float32(pos - float64(p))
-	return (1-a)*dot(x, f.rows[p]) + a*dot(x, f.rows[p+1])
+	return (1-a)*dot.Product(x, f.rows[p]) + a*dot.Product(x, f.rows[p+1])
 }
 
 func sinc(x float64) float64 {

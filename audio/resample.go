@@ -1,5 +1,7 @@
 package audio
 
+import "sidetone/audio/internal/dot"
+
 // resampler brings all channels of a stream to Rate. Output sample k is the
 // input at time k/Rate, with no delay; n input samples give exactly
 // ceil(n*Rate/rate) output samples however they are split into blocks.
@@ -92,12 +94,12 @@ func (r *resampler) compute(out, buf []float32, k int64) {
 		i := turn
 		for ; i+3*up < len(out); i += 4 * up {
 			var four [4]float32
-			dot4(&four, buf[at:], down, taps)
+			dot.Four(&four, buf[at:], down, taps)
 			out[i], out[i+up], out[i+2*up], out[i+3*up] = clip(four[0]), clip(four[1]), clip(four[2]), clip(four[3])
 			at += 4 * down
 		}
 		for ; i < len(out); i += up {
-			out[i] = clip(dot(buf[at:], taps))
+			out[i] = clip(dot.Product(buf[at:], taps))
 			at += down
 		}
 	}

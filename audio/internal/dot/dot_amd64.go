@@ -1,4 +1,4 @@
-package audio
+package dot
 
 import "golang.org/x/sys/cpu"
 
@@ -10,7 +10,8 @@ func dotAVX2(x, taps *float32, n int) float32
 //go:noescape
 func dot4AVX2(out, x *float32, stride int, taps *float32, n int)
 
-func dot(x, taps []float32) float32 {
+// Product is the inner product of the taps with as many samples of x.
+func Product(x, taps []float32) float32 {
 	if !haveAVX2 {
 		return dotGo(x, taps)
 	}
@@ -18,7 +19,8 @@ func dot(x, taps []float32) float32 {
 	return dotAVX2(&x[0], &taps[0], len(taps))
 }
 
-func dot4(out *[4]float32, x []float32, stride int, taps []float32) {
+// Four puts the inner products of four rows with the taps into out, see the package comment.
+func Four(out *[4]float32, x []float32, stride int, taps []float32) {
 	if !haveAVX2 {
 		dot4Go(out, x, stride, taps)
 		return

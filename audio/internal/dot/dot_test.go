@@ -1,4 +1,4 @@
-package audio
+package dot
 
 import (
 	"math"
@@ -22,14 +22,14 @@ func TestDotAgreesWithGonum(t *testing.T) {
 		for from := range 9 { // every alignment
 			for _, stride := range []int{1, 3, 441} {
 				var four, fourGo [4]float32
-				dot4(&four, x[from:], stride, taps[:n])
+				Four(&four, x[from:], stride, taps[:n])
 				dot4Go(&fourGo, x[from:], stride, taps[:n])
 				for i := range four {
 					part := x[from+i*stride:]
 					want := gonum.Implementation{}.Dsdot(n, part, 1, taps, 1) // sums in float64
-					one := dot(part, taps[:n])
+					one := Product(part, taps[:n])
 					if one != four[i] {
-						t.Fatalf("dot of %d from %d is %v, dot4 gives %v", n, from+i*stride, one, four[i])
+						t.Fatalf("dot of %d from %d is %v, Four gives %v", n, from+i*stride, one, four[i])
 					}
 					for _, got := range []float32{one, fourGo[i], dotGo(part, taps[:n])} {
 						if math.Abs(float64(got)-want) > 1e-5*math.Sqrt(float64(n)) {
@@ -47,7 +47,7 @@ func BenchmarkDot(b *testing.B) {
 	x, taps := make([]float32, 4096), make([]float32, 384)
 	var out [4]float32
 	for name, f := range map[string]func(x []float32){
-		"dot4":     func(x []float32) { dot4(&out, x, 3, taps) },
+		"Four":     func(x []float32) { Four(&out, x, 3, taps) },
 		"plain Go": func(x []float32) { dot4Go(&out, x, 3, taps) },
 		"gonum": func(x []float32) {
 			for i := range out {
