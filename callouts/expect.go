@@ -11,6 +11,7 @@ import (
 type Expectation struct {
 	Phrase string
 	Odds   float64
+	Means  string // the callout and its figure: phrases that mean the same have the same
 }
 
 // otherWay is the odds of a way to say a call that is not the first listed.
@@ -22,14 +23,14 @@ const otherWay = -1.0
 func (l *Lexicon) Expected() ([]Expectation, error) {
 	at := map[string]int{}
 	var out []Expectation
-	add := func(odds float64, words ...string) {
+	add := func(means string, odds float64, words ...string) {
 		s := strings.ToLower(strings.Join(words, " "))
 		if i, ok := at[s]; ok {
 			out[i].Odds = max(out[i].Odds, odds)
 			return
 		}
 		at[s] = len(out)
-		out = append(out, Expectation{s, odds})
+		out = append(out, Expectation{s, odds, means})
 	}
 	for _, c := range l.Callouts {
 		for i, s := range slices.Concat(c.Say, c.Order) {
@@ -43,13 +44,13 @@ func (l *Lexicon) Expected() ([]Expectation, error) {
 					odds = otherWay
 				}
 				if !w.slot {
-					add(odds, w.pre...)
+					add(c.ID, odds, w.pre...)
 					continue
 				}
 				figures := spokenFigures(c.Quantity)
 				odds -= math.Log(float64(len(figures)))
 				for _, figure := range figures {
-					add(odds, slices.Concat(w.pre, []string{figure}, w.post)...)
+					add(c.ID+"="+figure, odds, slices.Concat(w.pre, []string{figure}, w.post)...)
 				}
 			}
 		}

@@ -65,6 +65,10 @@ type Result struct {
 // peakBuckets is enough to draw a maneuver of minutes out of a lesson of hours.
 const peakBuckets = 20000
 
+// apart is the pause, in seconds, that parts two utterances. A segment goes over
+// shorter and longer ones: a recogniser hears better with more around a word.
+const apart = 0.4
+
 // Listen hears the recording in one file from start to end.
 func Listen(ctx context.Context, path string, opt Options) (*Result, error) {
 	tape, err := audio.Load(ctx, path)
@@ -334,7 +338,7 @@ func hire(ctx context.Context, cancel context.CancelCauseFunc, opt Options) *cre
 					continue
 				}
 				c.mu.Lock()
-				c.done = append(c.done, u)
+				c.done = append(c.done, u.Split(apart)...)
 				c.mu.Unlock()
 			}
 		})

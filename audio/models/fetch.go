@@ -69,6 +69,9 @@ func Fetch(ctx context.Context, dir string, say func(string)) error {
 	if err := os.Remove(script); err != nil {
 		return err
 	}
+	if err := os.WriteFile(filepath.Join(tmp, Stamp), packageJSON, 0o644); err != nil {
+		return err
+	}
 	// Everything is checked: only now does anything appear under its name.
 	if err := moveAll(tmp, dir); err != nil {
 		return err

@@ -8,9 +8,11 @@
 //	silero_vad.onnx                                 the speech detector
 //	libonnxruntime.so.1 (or .dylib, .dll)           the runtime
 //	licences/                                       the licence of each of them
+//	package.json                                    the packages they are from
 package models
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -28,6 +30,7 @@ const (
 	Decoder    = "decoder_model_merged.onnx"
 	Vocabulary = "vocabulary.txt"
 	VAD        = "silero_vad.onnx"
+	Stamp      = "package.json"
 )
 
 // EnvDir names the environment variable that points at a models folder.
@@ -120,6 +123,9 @@ func (s Set) lacking() []string {
 		if st, err := os.Stat(f); err != nil || st.Size() == 0 {
 			lacks = append(lacks, filepath.Base(f))
 		}
+	}
+	if b, err := os.ReadFile(filepath.Join(s.Dir, Stamp)); len(lacks) == 0 && (err != nil || !bytes.Equal(b, packageJSON)) {
+		lacks = append(lacks, "those of this version")
 	}
 	return lacks
 }

@@ -63,14 +63,14 @@ func (p Pin) Verify(path string) error {
 // wanted maps a file inside a package's tarball to its name in the models folder.
 func wanted(pkg string) map[string]string {
 	switch pkg {
-	case "@moonshine-ai/moonshine-js":
-		return map[string]string{
-			"package/dist/model/tiny/quantized/encoder_model.onnx":        Encoder,
-			"package/dist/model/tiny/quantized/decoder_model_merged.onnx": Decoder,
-			"package/LICENSE": "licences/moonshine.txt",
-		}
 	case "@ricky0123/vad-web":
 		return map[string]string{"package/dist/silero_vad_v6.onnx": VAD}
+	case "@usefulsensors/moonshine-js":
+		return map[string]string{
+			"package/dist/model/base/quantized/encoder_model.onnx":        Encoder,
+			"package/dist/model/base/quantized/decoder_model_merged.onnx": Decoder,
+			"package/package.json": "licences/moonshine.json", // names the licence, MIT
+		}
 	case "llama-tokenizer-js":
 		return map[string]string{
 			"package/llama-tokenizer.js": tokenizerSource,

@@ -19,6 +19,7 @@ type Recogniser interface {
 // Phrase is something a lesson is likely to hold, in small letters. Odds, in
 // nats, tells how much less likely it is than others: 0 or less.
 type Phrase struct {
-	Text string
-	Odds float64
+	Means string // phrases that mean the same have the same; empty: itself
+	Text  string
+	Odds  float64
 }

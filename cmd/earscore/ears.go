@@ -37,7 +37,7 @@ func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int, cleanin
 	if err != nil {
 		return nil, err
 	}
-	r, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases})
+	r, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
 	if err != nil {
 		return nil, err
 	}

@@ -57,7 +57,7 @@ func embedded(set models.Set, phrases []recognise.Phrase) (string, error) {
 	}
 	h := sha256.New()
 	for _, p := range phrases {
-		fmt.Fprintf(h, "%q %v\n", p.Text, p.Odds)
+		fmt.Fprintf(h, "%q %q %v\n", p.Text, p.Means, p.Odds)
 	}
 	return fmt.Sprintf("embedded %s %s %x", program, files, h.Sum(nil)), nil
 }

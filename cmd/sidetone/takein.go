@@ -143,7 +143,7 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 	recogniser, err := h.keeping.through(
 		func() (string, error) { return embedded(set, phrases) },
 		func() (recognise.Recogniser, error) {
-			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases})
+			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
 		}, stderr)
 	if err != nil {
 		return nil, err

@@ -45,7 +45,7 @@ func BenchmarkNew(b *testing.B) {
 	}{{"free", 0}, {"phrases", len(all)}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
-				r, err := New(set, Options{Phrases: all[:c.count]})
+				r, err := New(set, Options{Phrases: all[:c.count], Say: say})
 				if err != nil {
 					b.Fatal(err)
 				}

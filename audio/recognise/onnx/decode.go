@@ -60,7 +60,7 @@ func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		logits, err := r.step([]int64{next}, hidden, &c)
+		logits, err := r.step(next, hidden, &c)
 		if err != nil {
 			return nil, err
 		}
@@ -74,13 +74,13 @@ func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit
 	return f, nil
 }
 
-// step runs the decoder on one token a row and puts what it keeps into *c,
-// which is nil before the first token. The logits, [rows,1,tokens], must be destroyed.
-func (r *Recogniser) step(ids []int64, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
-	return r.run(ids, len(ids), hidden, c)
+// step runs the decoder on one token and puts what it keeps into *c, which is
+// nil before the first token. The logits, [1,1,tokens], must be destroyed.
+func (r *Recogniser) step(id int64, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
+	return r.run([]int64{id}, 1, hidden, c)
 }
 
-// run is step with as many tokens a row as there are; more than one only before
+// run is step with rows of as many tokens as there are; more than one only before
 // anything is kept.
 func (r *Recogniser) run(ids []int64, rows int, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
 	cached := *c != nil

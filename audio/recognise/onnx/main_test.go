@@ -11,8 +11,10 @@ import (
 	"sidetone/audio/audiotest"
 	"sidetone/audio/models/modelstest"
 	"sidetone/audio/recognise"
+	"sidetone/audio/recognise/phones"
 	"sidetone/audio/speech"
 	"sidetone/callouts"
+	"sidetone/callouts/sound"
 )
 
 // ears are what most tests listen with, loaded once: that takes seconds.
@@ -42,7 +44,7 @@ func shared(tb testing.TB, r **Recogniser, phrases func() []recognise.Phrase) *R
 	defer ears.Unlock()
 	if *r == nil {
 		var err error
-		if *r, err = New(set, Options{Phrases: phrases()}); err != nil {
+		if *r, err = New(set, Options{Phrases: phrases(), Say: say}); err != nil {
 			tb.Fatal(err)
 		}
 	}
@@ -71,9 +73,18 @@ func lexicon(tb testing.TB) []recognise.Phrase {
 	}
 	var phrases []recognise.Phrase
 	for _, e := range expected {
-		phrases = append(phrases, recognise.Phrase{Text: e.Phrase, Odds: e.Odds})
+		phrases = append(phrases, recognise.Phrase{Text: e.Phrase, Odds: e.Odds, Means: e.Means})
 	}
 	return phrases
+}
+
+// say gives the phonemes of a word.
+func say(word string) []phones.Phone {
+	var out []phones.Phone
+	for _, p := range sound.Say(word) {
+		out = append(out, phones.Phone(p.Plain()))
+	}
+	return out
 }
 
 // segments cuts sound as a lesson is cut, with half a second of silence around it.

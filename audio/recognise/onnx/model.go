@@ -17,6 +17,7 @@ import (
 	"sidetone/audio/models"
 	"sidetone/audio/ort"
 	"sidetone/audio/recognise"
+	"sidetone/audio/recognise/phones"
 )
 
 // Tokens with a meaning of their own in the model's vocabulary.
@@ -27,8 +28,10 @@ const (
 
 // Options of the embedded recogniser.
 type Options struct {
-	Threads int                // cores one segment may use; 0 is 1
-	Phrases []recognise.Phrase // to expect
+	Threads int // cores one segment may use; 0 is 1
+	// Phrases to expect. Say gives the phonemes of a word and is needed with them.
+	Phrases []recognise.Phrase
+	Say     func(word string) []phones.Phone
 }
 
 // Recogniser is the embedded recogniser, safe for use by several goroutines at
@@ -38,11 +41,9 @@ type Recogniser struct {
 	vocabulary       []string
 	layers           int
 	heads, headSize  int64
-	caches           []int             // index in decoder outputs, for each past input, of what replaces it
-	expected         *expected         // phrases, nil when none are expected
-	openJoins        []int64           // words that may stand before a phrase, at the start of a sentence
-	insideJoins      []int64           // and within one
-	marks            []int64           // tokens that may stand between phrases: full stop, comma
+	caches           []int    // index in decoder outputs, for each past input, of what replaces it
+	spotter          *spotter // of expected phrases, nil when none are expected
+	tokens           *tokeniser
 	silence          onnxruntime.Value // what the encoder makes of no sound
 }
 
@@ -67,22 +68,20 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 		_ = r.Close()
 		return nil, fmt.Errorf("model %s: %w", set.Decoder, err)
 	}
-	if len(opt.Phrases) > 0 {
-		t := newTokeniser(vocabulary)
-		r.expected = expect(t, opt.Phrases)
-		for _, m := range []string{".", ","} {
-			if id, ok := t.ids[m]; ok {
-				r.marks = append(r.marks, id)
+	if len(opt.Phrases) > 0 && opt.Say != nil {
+		net, err := phones.English()
+		if err != nil {
+			_ = r.Close()
+			return nil, err
+		}
+		// The network knows one encoder; with another the words are the decoder's alone.
+		if d := r.encoder.Outputs[0].Dimensions; len(d) == 3 && d[2] == int64(net.States()) {
+			r.spotter = newSpotter(net, opt.Say, opt.Phrases)
+			r.tokens = newTokeniser(vocabulary)
+			if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
+				_ = r.Close()
+				return nil, err
 			}
-		}
-		r.openJoins, r.insideJoins = t.single(joiningOpen), t.single(joiningInside)
-		if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
-			_ = r.Close()
-			return nil, err
-		}
-		if err := r.learnPriors(r.expected.opening, r.expected.inside); err != nil {
-			_ = r.Close()
-			return nil, err
 		}
 	}
 	return r, nil

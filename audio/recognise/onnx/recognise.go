@@ -21,7 +21,7 @@ const faintest = 1e-3
 // Recognise implements recognise.Recogniser.
 func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error) {
 	u := transcript.Utterance{Start: seg.Start, End: seg.End(), Channel: seg.Channel}
-	samples := seg.Samples
+	samples := centred(seg.Samples)
 	if !audible(samples) {
 		return u, nil
 	}
@@ -34,18 +34,36 @@ func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcri
 	}
 	defer hidden.Destroy()
 	limit := int(math.Ceil(float64(len(samples))/audio.Rate*tokensPerSecond)) + 2
-	tokens, err := r.understand(ctx, hidden, len(samples), limit)
+	free, err := r.decode(ctx, hidden, limit)
 	if err != nil {
 		return u, fmt.Errorf("listening at %.1f s: %w", seg.Start, err)
 	}
-	u.Words = r.words(tokens)
-	setTimes(u.Words, seg)
+	u.Words = r.words(free.tokens)
+	if r.spotter == nil {
+		setTimes(u.Words, seg)
+	} else if u.Words, err = r.understand(hidden, u.Words, seg); err != nil {
+		return u, fmt.Errorf("listening at %.1f s: %w", seg.Start, err)
+	}
 	texts := make([]string, len(u.Words))
 	for i, w := range u.Words {
 		texts[i] = w.Text
 	}
 	u.Text = strings.Join(texts, " ")
 	return u, nil
+}
+
+// centred takes out the offset of a converter, of which the model makes words.
+func centred(samples []float32) []float32 {
+	sum := 0.0
+	for _, v := range samples {
+		sum += float64(v)
+	}
+	mean := float32(sum / float64(max(1, len(samples))))
+	out := make([]float32, len(samples))
+	for i, v := range samples {
+		out[i] = v - mean
+	}
+	return out
 }
 
 func audible(samples []float32) bool {

@@ -1,17 +1,21 @@
 package onnx
 
-import "strings"
+import (
+	"strings"
+	"sync"
+)
 
 // tokeniser writes text in the model's tokens: byte-pair merges, the piece with
 // the lowest id first (ids are in order of merging, as SentencePiece writes
 // them). Words are independent of each other, and remembered.
 type tokeniser struct {
 	ids   map[string]int64
+	mu    sync.Mutex
 	words map[string][]int64
 }
 
 func newTokeniser(vocabulary []string) *tokeniser {
-	t := &tokeniser{make(map[string]int64, len(vocabulary)), map[string][]int64{}}
+	t := &tokeniser{ids: make(map[string]int64, len(vocabulary)), words: map[string][]int64{}}
 	for i, p := range vocabulary {
 		if _, ok := t.ids[p]; !ok {
 			t.ids[p] = int64(i)
@@ -23,6 +27,8 @@ func newTokeniser(vocabulary []string) *tokeniser {
 // encode returns the tokens of text, words separated by spaces. ok is false
 // when a character has no token.
 func (t *tokeniser) encode(text string) (ids []int64, ok bool) {
+	t.mu.Lock()
+	defer t.mu.Unlock()
 	for _, w := range strings.Fields(text) {
 		known, ok := t.words[w]
 		if !ok {
@@ -62,15 +68,4 @@ func (t *tokeniser) word(w string) (ids []int64, ok bool) {
 		ids = append(ids, id)
 	}
 	return ids, true
-}
-
-// single gives the tokens of those words that are one token each.
-func (t *tokeniser) single(words []string) []int64 {
-	var ids []int64
-	for _, w := range words {
-		if id, ok := t.ids[wordMark+w]; ok {
-			ids = append(ids, id)
-		}
-	}
-	return ids
 }

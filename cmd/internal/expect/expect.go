@@ -4,7 +4,9 @@ package expect
 
 import (
 	"sidetone/audio/recognise"
+	"sidetone/audio/recognise/phones"
 	"sidetone/callouts"
+	"sidetone/callouts/sound"
 )
 
 // Phrases lists what is listened for.
@@ -15,7 +17,17 @@ func Phrases(l *callouts.Lexicon) ([]recognise.Phrase, error) {
 	}
 	phrases := make([]recognise.Phrase, len(expected))
 	for i, e := range expected {
-		phrases[i] = recognise.Phrase{Text: e.Phrase, Odds: e.Odds}
+		phrases[i] = recognise.Phrase{Text: e.Phrase, Odds: e.Odds, Means: e.Means}
 	}
 	return phrases, nil
+}
+
+// Say gives the phonemes of a word.
+func Say(word string) []phones.Phone {
+	said := sound.Say(word)
+	out := make([]phones.Phone, len(said))
+	for i, p := range said {
+		out[i] = phones.Phone(p.Plain())
+	}
+	return out
 }

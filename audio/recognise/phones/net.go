@@ -1,0 +1,163 @@
+package phones
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+
+	"sidetone/audio/internal/dot"
+)
+
+// Net gives the phonemes of what an encoder heard: each frame brought to mean 0
+// and variance 1, two convolutions over time with rectified outputs, and the
+// softmax of a linear layer. It is safe for use by several goroutines at once.
+type Net struct {
+	states int // numbers in a frame of the encoder
+	layers []layer
+}
+
+// layer is a convolution over time: weights by output, then frame, then input.
+type layer struct {
+	in, out, width int
+	weights, bias  []float32
+	rectified      bool
+}
+
+// States is how many numbers the network expects of the encoder in a frame.
+func (n *Net) States() int { return n.states }
+
+// The file of a network, all numbers little-endian: magic, the number of layers
+// as a uint32 and for each layer inputs, outputs and width as uint32; then for
+// each output of each layer its bias and a scale as float32, and the weights
+// over that scale as int8.
+const magic = "phones1\n"
+
+var errShort = errors.New("network file ends too early")
+
+// Load reads a network.
+func Load(b []byte) (*Net, error) {
+	if len(b) < len(magic)+4 || string(b[:len(magic)]) != magic {
+		return nil, errors.New("not a network of phonemes")
+	}
+	b = b[len(magic):]
+	u32 := func() int {
+		v := binary.LittleEndian.Uint32(b)
+		b = b[4:]
+		return int(v)
+	}
+	count := u32()
+	if count < 1 || count > 8 || len(b) < 12*count {
+		return nil, errShort
+	}
+	n := &Net{layers: make([]layer, count)}
+	for i := range n.layers {
+		l := &n.layers[i]
+		l.in, l.out, l.width = u32(), u32(), u32()
+		if l.in%16 != 0 || l.in < 16 || l.in > 4096 || l.out < 1 || l.out > 4096 || l.width%2 == 0 || l.width > 63 {
+			return nil, fmt.Errorf("layer %d of the network has %d inputs, %d outputs, width %d", i+1, l.in, l.out, l.width)
+		}
+		if i > 0 && l.in != n.layers[i-1].out {
+			return nil, fmt.Errorf("layer %d of the network takes %d numbers, the one before gives %d", i+1, l.in, n.layers[i-1].out)
+		}
+		l.rectified = i < count-1
+	}
+	n.states = n.layers[0].in
+	if last := n.layers[count-1].out; last != Count {
+		return nil, fmt.Errorf("the network tells %d phonemes apart, expected %d", last, Count)
+	}
+	for i := range n.layers {
+		l := &n.layers[i]
+		row := l.in * l.width
+		if len(b) < l.out*(8+row) {
+			return nil, errShort
+		}
+		l.weights, l.bias = make([]float32, l.out*row), make([]float32, l.out)
+		for o := range l.out {
+			l.bias[o] = math.Float32frombits(binary.LittleEndian.Uint32(b))
+			scale := math.Float32frombits(binary.LittleEndian.Uint32(b[4:]))
+			for k, w := range b[8 : 8+row] {
+				l.weights[o*row+k] = scale * float32(int8(w))
+			}
+			b = b[8+row:]
+		}
+	}
+	return n, nil
+}
+
+// Hear gives the phonemes of frames of the encoder, States() numbers each.
+func (n *Net) Hear(states []float32) Heard {
+	frames := len(states) / n.states
+	x := make([]float32, 0, len(states))
+	for t := range frames {
+		x = normal(x, states[t*n.states:(t+1)*n.states])
+	}
+	for i := range n.layers {
+		x = n.layers[i].apply(x, frames)
+	}
+	heard := make(Heard, frames)
+	for t := range heard {
+		logSoftmax(&heard[t], x[t*Count:])
+	}
+	return heard
+}
+
+func normal(out, frame []float32) []float32 {
+	var sum, squares float64
+	for _, v := range frame {
+		sum += float64(v)
+	}
+	mean := sum / float64(len(frame))
+	for _, v := range frame {
+		squares += (float64(v) - mean) * (float64(v) - mean)
+	}
+	scale := 1 / math.Sqrt(squares/float64(len(frame))+1e-5)
+	for _, v := range frame {
+		out = append(out, float32((float64(v)-mean)*scale))
+	}
+	return out
+}
+
+// apply runs the layer over frames, as if there were silence before and after.
+func (l *layer) apply(x []float32, frames int) []float32 {
+	before := l.width / 2 * l.in
+	padded := make([]float32, len(x)+2*before)
+	copy(padded[before:], x)
+	row := l.in * l.width
+	y := make([]float32, frames*l.out)
+	for o := range l.out {
+		w, bias := l.weights[o*row:(o+1)*row], l.bias[o]
+		t := 0
+		var four [4]float32
+		for ; t+4 <= frames; t += 4 {
+			dot.Four(&four, padded[t*l.in:], l.in, w)
+			for k, v := range four {
+				y[(t+k)*l.out+o] = v + bias
+			}
+		}
+		for ; t < frames; t++ {
+			y[t*l.out+o] = dot.Product(padded[t*l.in:], w) + bias
+		}
+	}
+	if l.rectified {
+		for i, v := range y {
+			y[i] = max(v, 0)
+		}
+	}
+	return y
+}
+
+func logSoftmax(out *[Count]float32, x []float32) {
+	top := x[0]
+	for _, v := range x[:Count] {
+		top = max(top, v)
+	}
+	sum := 0.0
+	for _, v := range x[:Count] {
+		sum += math.Exp(float64(v - top))
+	}
+	all := top + float32(math.Log(sum))
+	for i := range out {
+		out[i] = x[i] - all
+	}
+}
