@@ -16,6 +16,7 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/audiotest"
 	"sidetone/audio/hear"
+	"sidetone/audio/speech"
 	"sidetone/audio/transcript"
 )
 
@@ -88,6 +89,13 @@ func texts(us []transcript.Utterance) []string {
 	return out
 }
 
+// eachSound cuts at short pauses, so that each sound is a segment.
+var eachSound = func() speech.Cutting {
+	c := speech.DefaultCutting
+	c.Pause = 0.4
+	return c
+}()
+
 func listen(t *testing.T, path string, opt hear.Options) *hear.Result {
 	t.Helper()
 	if opt.Detectors == nil {
@@ -96,6 +104,7 @@ func listen(t *testing.T, path string, opt hear.Options) *hear.Result {
 	if opt.Recogniser == nil {
 		opt.Recogniser = echo{}
 	}
+	opt.Cutting = eachSound
 	res, err := hear.Listen(context.Background(), path, opt)
 	if err != nil {
 		t.Fatal(err)

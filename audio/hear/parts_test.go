@@ -21,6 +21,7 @@ func listenTo(t *testing.T, opt hear.Options, paths ...string) *hear.Result {
 		t.Fatal(err)
 	}
 	opt.Detectors, opt.Recogniser = loudness, echo{}
+	opt.Cutting = eachSound
 	res, err := hear.ListenTo(context.Background(), tape, opt)
 	if err != nil {
 		t.Fatal(err)

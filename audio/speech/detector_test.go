@@ -38,7 +38,9 @@ func another(tb interface{ Fatal(...any) }, d *speech.Detector) *speech.Detector
 func cut(tb interface{ Fatal(...any) }, d *speech.Detector, sound []float32, block func() int) []audio.Segment {
 	a := another(tb, d)
 	defer a.Close()
-	s := speech.NewSegmenter(0, a, speech.DefaultCutting)
+	short := speech.DefaultCutting
+	short.Pause = 0.4 // so that prompts a second apart are segments of their own
+	s := speech.NewSegmenter(0, a, short)
 	var all []audio.Segment
 	for len(sound) > 0 {
 		n := min(len(sound), block())

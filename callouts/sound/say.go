@@ -121,3 +121,28 @@ func sayDigits(d string) []Phone {
 	}
 	return out
 }
+
+// Known says whether a word is in the dictionary, is a word of the cockpit or is
+// made of such words or of figures; what else recognisers write is often no word.
+func Known(word string) bool {
+	w := strings.ToLower(strings.Trim(word, " \t\"“”‘(),.;:?!…-–—[]"))
+	w = strings.ReplaceAll(w, "’", "'")
+	for part := range strings.FieldsFuncSeq(w, func(r rune) bool { return strings.ContainsRune("-–—/.,", r) }) {
+		if _, ok := trade[part]; ok {
+			continue
+		}
+		if _, ok := lookUp(part); ok {
+			continue
+		}
+		if stem, ok := strings.CutSuffix(part, "'s"); ok {
+			if _, ok := lookUp(stem); ok {
+				continue
+			}
+		}
+		if strings.ContainsAny(part, "0123456789") {
+			continue
+		}
+		return false
+	}
+	return true
+}

@@ -67,6 +67,9 @@ func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []p
 		}
 		for k, i := range of {
 			evidence[i] = e[k]
+			if !sensible(words, found[i]) {
+				evidence[i] = max(e[k], 0)
+			}
 		}
 	}
 	var said []phrase
@@ -76,6 +79,18 @@ func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []p
 		}
 	}
 	return said, nil
+}
+
+// sensible says whether the decoder wrote words of the language where a phrase was
+// found. What is no word explains the sound by spelling it, which is no evidence
+// against a phrase.
+func sensible(words []placed, p phrase) bool {
+	for _, w := range words {
+		if within(w.span, p) && !w.known {
+			return false
+		}
+	}
+	return true
 }
 
 func written(words []placed) string {

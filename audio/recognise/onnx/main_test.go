@@ -79,12 +79,12 @@ func lexicon(tb testing.TB) []recognise.Phrase {
 }
 
 // say gives the phonemes of a word.
-func say(word string) []phones.Phone {
+func say(word string) ([]phones.Phone, bool) {
 	var out []phones.Phone
 	for _, p := range sound.Say(word) {
 		out = append(out, phones.Phone(p.Plain()))
 	}
-	return out
+	return out, sound.Known(word)
 }
 
 // segments cuts sound as a lesson is cut, with half a second of silence around it.

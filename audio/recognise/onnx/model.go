@@ -29,9 +29,10 @@ const (
 // Options of the embedded recogniser.
 type Options struct {
 	Threads int // cores one segment may use; 0 is 1
-	// Phrases to expect. Say gives the phonemes of a word and is needed with them.
+	// Phrases to expect. Say gives the phonemes of a word, and whether it is one of
+	// the language; it is needed with them.
 	Phrases []recognise.Phrase
-	Say     func(word string) []phones.Phone
+	Say     func(word string) (sounds []phones.Phone, known bool)
 }
 
 // Recogniser is the embedded recogniser, safe for use by several goroutines at

@@ -27,6 +27,7 @@ const (
 const (
 	phrasePrice = 2 // of the likeliest phrase
 	wordPrice   = 3 // of a word the decoder is sure of
+	noWordPrice = 8 // more, of one that is no word: "torbigon"
 )
 
 var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25}
@@ -34,7 +35,7 @@ var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25}
 // spotter finds expected phrases by their phonemes.
 type spotter struct {
 	net     *phones.Net
-	say     func(string) []phones.Phone
+	say     func(string) ([]phones.Phone, bool)
 	phrases []spotted
 	tree    *phones.Tree
 }
@@ -44,7 +45,7 @@ type spotted struct {
 	means string
 }
 
-func newSpotter(net *phones.Net, say func(string) []phones.Phone, expected []recognise.Phrase) *spotter {
+func newSpotter(net *phones.Net, say func(string) ([]phones.Phone, bool), expected []recognise.Phrase) *spotter {
 	s := &spotter{net: net, say: say, tree: phones.NewTree()}
 	for i, p := range expected {
 		sp := spotted{strings.Fields(p.Text), p.Means}
@@ -54,7 +55,8 @@ func newSpotter(net *phones.Net, say func(string) []phones.Phone, expected []rec
 		s.phrases = append(s.phrases, sp)
 		var sounds []phones.Phone
 		for _, w := range sp.words {
-			sounds = append(sounds, say(w)...)
+			said, _ := say(w)
+			sounds = append(sounds, said...)
 		}
 		s.tree.Add(sounds, i, float32(p.Odds-phrasePrice))
 	}
@@ -66,6 +68,7 @@ type placed struct {
 	transcript.Word
 	sounds []phones.Phone
 	span   phones.Span
+	known  bool // a word of the language
 }
 
 // misfit is what a phoneme of a word may lose, in nats, and be as heard as any.
@@ -74,17 +77,16 @@ const misfit = 0.3
 // lay gives the decoder's words their places. A word that does not sound like
 // what was heard there is less likely than the decoder thinks.
 func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, bool) {
-	rows := make([][]phones.Phone, len(free))
+	rows, words := make([][]phones.Phone, len(free)), make([]placed, len(free))
 	for i, w := range free {
-		rows[i] = s.say(w.Text)
+		rows[i], words[i].known = s.say(w.Text)
 	}
 	spans, fit, ok := phones.Align(heard, rows)
-	words := make([]placed, len(free))
 	for i, w := range free {
 		if n := float64(len(rows[i])); n > 0 {
 			w.Confidence *= math.Exp(min(0, fit[i]/n+misfit))
 		}
-		words[i] = placed{w, rows[i], spans[i]}
+		words[i].Word, words[i].sounds, words[i].span = w, rows[i], spans[i]
 	}
 	return words, ok
 }
@@ -104,7 +106,11 @@ func (p phrase) end() int   { return p.words[len(p.words)-1].span.End }
 func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
 	own := phones.NewTree()
 	for i, w := range words {
-		own.Add(w.sounds, i, float32(math.Log(max(w.Confidence, leastSure))-wordPrice))
+		odds := math.Log(max(w.Confidence, leastSure)) - wordPrice
+		if !w.known {
+			odds -= noWordPrice
+		}
+		own.Add(w.sounds, i, float32(odds))
 	}
 	trees := []*phones.Tree{s.tree, own}
 	found, score := phones.Search(heard, trees, costs, nil)
@@ -121,13 +127,14 @@ func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
 		p := phrase{margin: score - without}
 		rows := make([][]phones.Phone, 0, 8)
 		for _, w := range s.phrases[f.Phrase].words {
-			rows = append(rows, s.say(w))
+			said, _ := s.say(w)
+			rows = append(rows, said)
 		}
 		spans, fit, _ := phones.Align(heard[f.Start:f.End], rows)
 		sounds := 0
 		for i, w := range s.phrases[f.Phrase].words {
 			span := phones.Span{Start: spans[i].Start + f.Start, End: spans[i].End + f.Start}
-			p.words = append(p.words, placed{transcript.Word{Text: w}, rows[i], span})
+			p.words = append(p.words, placed{transcript.Word{Text: w}, rows[i], span, true})
 			p.fit += fit[i]
 			sounds += len(rows[i])
 		}

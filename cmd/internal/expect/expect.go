@@ -22,12 +22,12 @@ func Phrases(l *callouts.Lexicon) ([]recognise.Phrase, error) {
 	return phrases, nil
 }
 
-// Say gives the phonemes of a word.
-func Say(word string) []phones.Phone {
+// Say gives the phonemes of a word, and whether it is one.
+func Say(word string) (sounds []phones.Phone, known bool) {
 	said := sound.Say(word)
-	out := make([]phones.Phone, len(said))
+	sounds = make([]phones.Phone, len(said))
 	for i, p := range said {
-		out[i] = phones.Phone(p.Plain())
+		sounds[i] = phones.Phone(p.Plain())
 	}
-	return out
+	return sounds, sound.Known(word)
 }
