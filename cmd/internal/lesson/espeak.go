@@ -59,7 +59,7 @@ func sayEspeak(voice string, words []string) (Speech, error) {
 		}
 		sp.Ends[w] = max(sp.Ends[w], end)
 	}
-	if sp.Samples, err = load(file); err != nil {
+	if sp.Samples, err = Load(file); err != nil {
 		return Speech{}, err
 	}
 	if said := float64(len(sp.Samples)) / rate; math.Abs(said-length) > 0.01 {

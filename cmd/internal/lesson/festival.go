@@ -82,7 +82,7 @@ func sayFestival(voice string, words []string) (Speech, error) {
 	if at < 0 {
 		return Speech{}, fmt.Errorf("festival said nothing for %q: %s", text, strings.TrimSpace(complaint.String()))
 	}
-	if sp.Samples, err = load(wave); err != nil {
+	if sp.Samples, err = Load(wave); err != nil {
 		return Speech{}, err
 	}
 	sp.unspoken(words)

@@ -25,7 +25,7 @@ func sayFlite(voice string, words []string) (Speech, error) {
 		return Speech{}, err
 	}
 	sp := Speech{}
-	if sp.Samples, err = load(file); err != nil {
+	if sp.Samples, err = Load(file); err != nil {
 		return Speech{}, err
 	}
 	var sounds []string

@@ -16,7 +16,7 @@ func overRadio(voice []float64, until float64, rng *rand.Rand) []float64 {
 		tail            = 0.09 // seconds
 	)
 	end := min(len(voice), int(until*rate)+rate/20)
-	out := band(voice[:end], lowest, highest)
+	out := Band(voice[:end], lowest, highest)
 	for i := range out {
 		out[i] = speechLevel * 1.6 * math.Tanh(drive*out[i]/(speechLevel*3)) // peaks are cut off
 		out[i] += hiss * speechLevel * rng.NormFloat64()
@@ -25,7 +25,7 @@ func overRadio(voice []float64, until float64, rng *rand.Rand) []float64 {
 	for i := range burst {
 		burst[i] = 0.6 * speechLevel * rng.NormFloat64()
 	}
-	return append(out, band(burst, lowest, highest)...)
+	return append(out, Band(burst, lowest, highest)...)
 }
 
 // clipStart silences the first seconds of what is said from begin on, as a voice

@@ -183,16 +183,16 @@ func (sp *Spoken) maneuver(f flown, starts, ends []float64) FlownProcedure {
 
 // addNoise puts n samples of engine noise under the voices.
 func addNoise(s *Script, channels [][]float64, n int) {
-	noise := engineNoise(n, rand.New(rand.NewPCG(s.Seed, streamNoise)))
+	noise := trainer.Noise(n, rand.New(rand.NewPCG(s.Seed, streamNoise)))
 	if s.Narrow {
-		noise = band(noise, 300, 3400)
+		noise = Band(noise, 300, 3400)
 	}
-	heard := power(band(noise, 300, 3400))
+	heard := Power(Band(noise, 300, 3400))
 	gain := speechLevel / math.Sqrt(heard) * math.Pow(10, -s.SNR/20)
 	for c := range channels {
 		channels[c] = grow(channels[c], n)[:n]
 		if s.Narrow {
-			channels[c] = band(channels[c], 300, 3400)
+			channels[c] = Band(channels[c], 300, 3400)
 		}
 		if s.Riding > 0 {
 			ride(channels[c], s.Riding, rand.New(rand.NewPCG(s.Seed+uint64(c), streamDrift)))
@@ -224,15 +224,15 @@ func level(samples []float32, rms float64) []float64 {
 	for i, v := range samples {
 		out[i] = float64(v)
 	}
-	g := rms / math.Sqrt(sounding(out)+1e-12)
+	g := rms / math.Sqrt(Sounding(out)+1e-12)
 	for i := range out {
 		out[i] *= g
 	}
 	return out
 }
 
-// sounding is the power of the parts of samples that are not silence.
-func sounding(samples []float64) float64 {
+// Sounding is the power of the parts of samples that are not silence.
+func Sounding(samples []float64) float64 {
 	peak := 0.0
 	for _, v := range samples {
 		peak = math.Max(peak, math.Abs(v))
@@ -240,11 +240,11 @@ func sounding(samples []float64) float64 {
 	const frame = rate / 50
 	var loud []float64
 	for i := 0; i+frame <= len(samples); i += frame {
-		if f := samples[i : i+frame]; power(f) > peak*peak*0.003 {
+		if f := samples[i : i+frame]; Power(f) > peak*peak*0.003 {
 			loud = append(loud, f...)
 		}
 	}
-	return power(loud)
+	return Power(loud)
 }
 
 func grow(s []float64, n int) []float64 {

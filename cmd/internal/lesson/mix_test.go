@@ -78,14 +78,14 @@ func TestSpeechIsAsFarAboveTheEngineAsAskedFor(t *testing.T) {
 		clean, truth := mixed(t, func(s *Script) { s.SNR, s.Narrow = noNoise, narrow })
 		for _, snr := range []float64{30, 20, 15, 10, 5} {
 			noisy, _ := mixed(t, func(s *Script) { s.SNR, s.Narrow = snr, narrow })
-			noise := power(band(minus(noisy[0], clean[0]), 300, 3400))
+			noise := Power(Band(minus(noisy[0], clean[0]), 300, 3400))
 			var speech []float64
 			for _, l := range truth.Lines {
 				for _, w := range l.Words {
 					speech = append(speech, clean[0][int(w.Start*rate):int(w.End*rate)]...)
 				}
 			}
-			if got := dB(power(speech) / noise); math.Abs(got-snr) > 1 {
+			if got := dB(Power(speech) / noise); math.Abs(got-snr) > 1 {
 				t.Errorf("narrow %v: %.1f dB, %g was asked for", narrow, got, snr)
 			}
 		}
@@ -135,7 +135,7 @@ func TestEachSeatIsOnItsChannelAndLeaksIntoTheOther(t *testing.T) {
 	})
 	for _, l := range truth.Lines {
 		from, to := int(l.Start*rate), int(l.End*rate)
-		levels := dB(power(both[0][from:to]) / power(both[1][from:to]))
+		levels := dB(Power(both[0][from:to]) / Power(both[1][from:to]))
 		want := map[string]float64{"student": 20, "instructor": -20, "tower": 0}[l.Speaker]
 		if math.Abs(levels-want) > 0.5 {
 			t.Errorf("%s: the left channel is %.1f dB above the right, want %g", l.Speaker, levels, want)
@@ -150,10 +150,10 @@ func TestALateVoiceSwitchEatsTheStartOfEachLine(t *testing.T) {
 	c, truth := mixed(t, func(s *Script) { s.SNR, s.Clip = noNoise, 0.12 })
 	for _, l := range truth.Lines {
 		at := int(l.Start * rate)
-		if p := power(c[0][at : at+int(0.115*rate)]); p > 1e-9 {
+		if p := Power(c[0][at : at+int(0.115*rate)]); p > 1e-9 {
 			t.Errorf("%s: something is heard in the first tenth of a second", l.Speaker)
 		}
-		if p := power(c[0][at+int(0.15*rate) : at+int(0.29*rate)]); p < 1e-4 {
+		if p := Power(c[0][at+int(0.15*rate) : at+int(0.29*rate)]); p < 1e-4 {
 			t.Errorf("%s: the rest of the first word is gone too", l.Speaker)
 		}
 	}
@@ -163,7 +163,7 @@ func TestARadioHasATailOfNoiseAndNoLowTones(t *testing.T) {
 	plain, truth := mixed(t, func(s *Script) { s.SNR = noNoise })
 	radio, _ := mixed(t, func(s *Script) { s.SNR, s.Radio = noNoise, []string{"tower"} })
 	end := int((truth.Lines[2].End + 0.06) * rate)
-	if a, b := power(plain[0][end:end+rate/20]), power(radio[0][end:end+rate/20]); a > 1e-9 || b < 1e-5 {
+	if a, b := Power(plain[0][end:end+rate/20]), Power(radio[0][end:end+rate/20]); a > 1e-9 || b < 1e-5 {
 		t.Errorf("after the last word: %.2g without a radio, %.2g with one", a, b)
 	}
 	low := func(hz float64) float64 {
@@ -171,7 +171,7 @@ func TestARadioHasATailOfNoiseAndNoLowTones(t *testing.T) {
 		for i := range tone {
 			tone[i] = speechLevel * math.Sin(2*math.Pi*hz*float64(i)/rate)
 		}
-		return power(band(tone, 450, 2600)) / power(tone)
+		return Power(Band(tone, 450, 2600)) / Power(tone)
 	}
 	if d := dB(low(120) / low(1200)); d > -35 {
 		t.Errorf("120 Hz comes through only %.0f dB weaker than 1200 Hz", d)
@@ -184,11 +184,11 @@ func TestTheLevelRidesNoFurtherThanAskedFor(t *testing.T) {
 	for i := range tone {
 		tone[i] = speechLevel * math.Sqrt2 * math.Sin(2*math.Pi*500*float64(i)/rate)
 	}
-	was := power(tone[:rate])
+	was := Power(tone[:rate])
 	ride(tone, 6, rand.New(rand.NewPCG(3, streamDrift)))
 	least, most := math.Inf(1), math.Inf(-1)
 	for at := 0; at+rate <= len(tone); at += rate {
-		d := dB(power(tone[at:at+rate]) / was)
+		d := dB(Power(tone[at:at+rate]) / was)
 		least, most = min(least, d), max(most, d)
 	}
 	if least < -6.1 || most > 6.1 || most-least < 4 {

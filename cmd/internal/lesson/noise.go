@@ -5,21 +5,31 @@ import (
 	"math/rand/v2"
 )
 
-// engineNoise is n samples of a small piston engine heard in the cabin: the
-// firing of four cylinders with its harmonics, wandering a little, and wind.
-func engineNoise(n int, rng *rand.Rand) []float64 {
+// Engine is the noise of a small piston engine heard in the cabin.
+type Engine struct {
+	Firing float64 // Hz, of all cylinders together; it wanders a little
+	Fall   float64 // of the harmonics: the power of their number they fall with
+	Hum    float64 // how much there is of the engine itself,
+	Wind   float64 // of what rushes by outside,
+	Hiss   float64 // and of what hisses
+}
+
+// trainer has four cylinders at 2,280 rpm, two firings a turn.
+var trainer = Engine{Firing: 76, Fall: 0.7, Hum: 0.5, Wind: 1.2, Hiss: 0.35}
+
+// Noise is n samples of the engine.
+func (e Engine) Noise(n int, rng *rand.Rand) []float64 {
 	const harmonics = 14
 	var phase, level [harmonics]float64
 	for k := range phase {
 		phase[k] = rng.Float64() * 2 * math.Pi
-		level[k] = math.Pow(float64(k+1), -0.7) * (0.6 + 0.8*rng.Float64())
+		level[k] = math.Pow(float64(k+1), -e.Fall) * (0.6 + 0.8*rng.Float64())
 	}
 	out := make([]float64, n)
-	firing, wander := 76.0, 0.0 // Hz; 2,280 rpm, two firings a turn
-	slow, fast := 0.0, 0.0
+	wander, slow, fast := 0.0, 0.0, 0.0
 	for i := range out {
 		wander = 0.99995*wander + 0.01*rng.NormFloat64()
-		f := firing + 2*math.Tanh(wander/4)
+		f := e.Firing + 2*math.Tanh(wander/4)
 		v := 0.0
 		for k := range phase {
 			phase[k] += 2 * math.Pi * f * float64(k+1) / rate
@@ -28,14 +38,14 @@ func engineNoise(n int, rng *rand.Rand) []float64 {
 		white := rng.NormFloat64()
 		slow = 0.98*slow + 0.2*white
 		fast = 0.7*fast + 0.5*white
-		out[i] = 0.5*v + 1.2*slow + 0.35*fast
+		out[i] = e.Hum*v + e.Wind*slow + e.Hiss*fast
 	}
 	return out
 }
 
-// band is a filter from low to high Hz: two second-order sections of each kind
+// Band is a filter from low to high Hz: two second-order sections of each kind
 // (R. Bristow-Johnson, Cookbook formulae for audio EQ biquad filter coefficients).
-func band(in []float64, low, high float64) []float64 {
+func Band(in []float64, low, high float64) []float64 {
 	out := append([]float64(nil), in...)
 	for range 2 {
 		out = biquad(out, low, true)
@@ -64,8 +74,8 @@ func biquad(in []float64, hz float64, highpass bool) []float64 {
 	return out
 }
 
-// power is the mean square of samples.
-func power(samples []float64) float64 {
+// Power is the mean square of samples.
+func Power(samples []float64) float64 {
 	s := 0.0
 	for _, v := range samples {
 		s += v * v

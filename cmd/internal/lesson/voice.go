@@ -69,8 +69,8 @@ func Say(v Voice, words []string) (Speech, error) {
 	return Speech{}, fmt.Errorf("no engine is called %q", v.Engine)
 }
 
-// load reads a WAV file of one channel, brought to 16 kHz if it is not.
-func load(file string) ([]float32, error) {
+// Load reads a WAV file of one channel, brought to 16 kHz if it is not.
+func Load(file string) ([]float32, error) {
 	src, err := audio.Open(context.Background(), file)
 	if err != nil {
 		return nil, err
