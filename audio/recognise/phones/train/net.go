@@ -1,0 +1,80 @@
+package train
+
+import (
+	"encoding/binary"
+	"fmt"
+	"math"
+	"math/rand/v2"
+
+	"sidetone/audio/recognise/phones"
+)
+
+// Net is a network that learns: convolutions over time, all but the last with
+// rectified outputs. phones.Net says what the last one's numbers are.
+type Net struct{ layers []*layer }
+
+// layer has weights by output, then frame, then input.
+type layer struct {
+	in, out, width int
+	weights, bias  []float32
+}
+
+// Shape of a layer; the inputs of the first are the numbers in a frame.
+type Shape struct{ In, Out, Width int }
+
+// English is the shape of the network for the encoder of the base model.
+var English = []Shape{{416, 256, 5}, {256, 256, 5}, {256, phones.Count, 1}}
+
+// NewNet begins a network with small random weights: uniform, to one over the
+// root of the inputs of an output either way.
+func NewNet(shapes []Shape, seed uint64) (*Net, error) {
+	rng := rand.New(rand.NewPCG(seed, 0))
+	n := &Net{}
+	for i, s := range shapes {
+		if s.In <= 0 || s.Out <= 0 || s.In%16 != 0 || s.Width%2 == 0 || i > 0 && s.In != shapes[i-1].Out {
+			return nil, fmt.Errorf("no layer can be made of %+v as number %d", s, i+1)
+		}
+		l := &layer{s.In, s.Out, s.Width, make([]float32, s.In*s.Out*s.Width), make([]float32, s.Out)}
+		most := 1 / math.Sqrt(float64(s.In*s.Width))
+		for _, p := range [][]float32{l.weights, l.bias} {
+			for k := range p {
+				p[k] = float32(most * (2*rng.Float64() - 1))
+			}
+		}
+		n.layers = append(n.layers, l)
+	}
+	if len(shapes) == 0 || shapes[len(shapes)-1].Out != phones.Count {
+		return nil, fmt.Errorf("the last layer must have %d outputs", phones.Count)
+	}
+	return n, nil
+}
+
+// Bytes is the file of the network as phones.Load reads it: weights in 255 steps,
+// each output's on a scale of its own.
+func (n *Net) Bytes() []byte {
+	out := []byte("phones1\n")
+	u32 := func(v uint32) { out = binary.LittleEndian.AppendUint32(out, v) }
+	u32(uint32(len(n.layers)))
+	for _, l := range n.layers {
+		u32(uint32(l.in))
+		u32(uint32(l.out))
+		u32(uint32(l.width))
+	}
+	for _, l := range n.layers {
+		row := l.in * l.width
+		for o := range l.out {
+			w := l.weights[o*row : (o+1)*row]
+			most := float32(1e-12)
+			for _, v := range w {
+				most = max(most, v, -v)
+			}
+			scale := most / 127
+			u32(math.Float32bits(l.bias[o]))
+			u32(math.Float32bits(scale))
+			for _, v := range w {
+				out = append(out, byte(int8(math.RoundToEven(float64(v/scale)))))
+			}
+		}
+	}
+	return out
+}
