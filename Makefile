@@ -6,9 +6,11 @@ VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo dev
 TOOLS    := ffmpeg sox flite festival festvox-kallpc16k espeak-ng sctk glpk-utils chromium strace \
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
 PEER     := pocketsphinx pocketsphinx-en-us
+VOICES   := flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts espeak-ng \
+            asterisk-core-sounds-en asterisk-core-sounds-en-wav
 LESSONS  := testdata/lessons/heldback
 
-.PHONY: build models demo test test-tools fuzz style bench memory score demo-audio picture clean
+.PHONY: build models demo test test-tools fuzz style bench memory score demo-audio picture network clean
 
 build:
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -67,6 +69,12 @@ picture: demo
 		--disable-background-networking --disable-component-update --disable-sync \
 		--user-data-dir=$$(mktemp -d) --hide-scrollbars --window-size=1280,1880 \
 		--screenshot=testdata/demo/debrief.png file://$(CURDIR)/bin/demo.debrief.html
+
+# The network that hears phonemes, audio/recognise/phones/english.net, taught anew by
+# synthetic voices: about an hour on two cores, 4 GB in bin/network.
+network: models
+	@sh .ci/tools $(VOICES)
+	$(GO) run ./cmd/eartrainer --models $(MODELS) --work bin/network
 
 clean:
 	rm -rf bin

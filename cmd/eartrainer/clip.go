@@ -1,0 +1,96 @@
+package main
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+
+	"sidetone/audio"
+	"sidetone/audio/recognise/phones"
+	"sidetone/callouts/sound"
+	"sidetone/cmd/internal/lesson"
+)
+
+// A clip is some speech to learn from, and who speaks.
+type clip struct {
+	voice string
+	make  func() (samples []float32, sounds []phones.Phone, err error)
+}
+
+// group makes clips of the lines: of one, two or three of the same voice.
+func group(lines []line, seed uint64) []clip {
+	rng := rand.New(rand.NewPCG(seed, streamGroups))
+	var clips []clip
+	for from := 0; from < len(lines); {
+		to := from
+		for to < len(lines) && lines[to].voice == lines[from].voice {
+			to++
+		}
+		same := append([]line(nil), lines[from:to]...)
+		from = to
+		rng.Shuffle(len(same), func(i, j int) { same[i], same[j] = same[j], same[i] })
+		for len(same) > 0 {
+			n := min(len(same), pick(rng, []int{1, 1, 2, 3}))
+			these, number := same[:n], uint64(len(clips))
+			same = same[n:]
+			clips = append(clips, clip{these[0].voice.String(), func() ([]float32, []phones.Phone, error) {
+				return made(these, rand.New(rand.NewPCG(seed<<32|number, streamClip)))
+			}})
+		}
+	}
+	return clips
+}
+
+// The longest clip and the shortest and longest line that are learnt from, in seconds.
+const (
+	longestClip  = 14
+	shortestLine = 0.2
+	longestLine  = 9
+)
+
+// made is the lines one after the other, in the cabin. Lines the clip has no room
+// for are left out; there may be none left.
+func made(lines []line, rng *rand.Rand) ([]float32, []phones.Phone, error) {
+	var speech []float64
+	var sounds []phones.Phone
+	faster := between(rng, 0.88, 1.12)
+	for _, l := range lines {
+		said, err := lesson.Load(l.file)
+		if err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", l.file, err)
+		}
+		x := make([]float64, len(said))
+		for i, v := range said {
+			x[i] = float64(v)
+		}
+		x = trim(stretch(x, faster))
+		even(x, between(rng, -3, 3))
+		onset(x, rng)
+		pause := between(rng, 0.05, 0.4)
+		if len(speech) > 0 {
+			pause = between(rng, 0.1, 1.2)
+		}
+		n := float64(len(x)) / audio.Rate
+		if n < shortestLine || n > longestLine || float64(len(speech))/audio.Rate+pause+n+0.4 > longestClip {
+			continue
+		}
+		speech = append(append(speech, make([]float64, int(pause*audio.Rate))...), x...)
+		sounds = append(sounds, soundsOf(l.text)...)
+	}
+	if len(speech) == 0 {
+		return nil, nil, nil
+	}
+	speech = append(speech, make([]float64, int(between(rng, 0.05, 0.4)*audio.Rate))...)
+	return anyWay(rng).mix(speech, cabin(len(speech), rng)), sounds, nil
+}
+
+// soundsOf are the phonemes of a text, as the dictionary has them.
+func soundsOf(text string) []phones.Phone {
+	var out []phones.Phone
+	for w := range strings.FieldsSeq(text) {
+		for _, p := range sound.Say(w) {
+			out = append(out, phones.Phone(p.Plain()))
+		}
+	}
+	return out
+}
