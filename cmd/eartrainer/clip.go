@@ -17,7 +17,8 @@ type clip struct {
 	make  func() (samples []float32, sounds []phones.Phone, err error)
 }
 
-// group makes clips of the lines: of one, two or three of the same voice.
+// group makes clips of the lines, of one, two or three of the same voice, in an
+// order by chance: the first so many are a fair sample of all.
 func group(lines []line, seed uint64) []clip {
 	rng := rand.New(rand.NewPCG(seed, streamGroups))
 	var clips []clip
@@ -38,6 +39,7 @@ func group(lines []line, seed uint64) []clip {
 			}})
 		}
 	}
+	rng.Shuffle(len(clips), func(i, j int) { clips[i], clips[j] = clips[j], clips[i] })
 	return clips
 }
 

@@ -32,6 +32,7 @@ import (
 type options struct {
 	models, work, out string
 	sentences, epochs int
+	clips             int
 	hold              []string
 	seed              uint64
 	workers           int
@@ -54,6 +55,7 @@ func main() {
 	fl.StringVar(&o.work, "work", "bin/network", "folder for what is spoken and encoded")
 	fl.StringVarP(&o.out, "out", "o", "audio/recognise/phones/english.net", "the network's file")
 	fl.IntVar(&o.sentences, "sentences", 14600, "sentences spoken, by all voices together")
+	fl.IntVar(&o.clips, "clips", 0, "learn from so many clips of one to three sentences only; 0 is all")
 	fl.IntVar(&o.epochs, "epochs", 4, "times all of them are learnt from")
 	fl.StringSliceVar(&o.hold, "hold", nil, "voices not to learn from, only to measure with, as flite:rms,flite:awb")
 	fl.Uint64Var(&o.seed, "seed", 1, "of everything that is by chance")
@@ -121,17 +123,17 @@ func hear(ctx context.Context, o options, lines []line, report io.Writer) (learn
 	if err != nil {
 		return nil, nil, err
 	}
-	read := func(name string, clips []clip) ([]example, error) {
-		file := filepath.Join(o.work, name)
-		if err := gather(ctx, file, clips, encode, want, o.workers, every(640, report, name+": clips heard")); err != nil {
-			return nil, err
-		}
-		return readStates(file)
+	clips := group(lines, o.seed)
+	if o.clips > 0 {
+		clips = clips[:min(o.clips, len(clips))]
 	}
-	if learn, err = read("learn.states", group(lines, o.seed)); err != nil {
+	heard := func(name string, clips []clip) ([]example, error) {
+		return gather(ctx, filepath.Join(o.work, name), clips, encode, want, o.workers, every(10*clipsInFile, report, name+": clips heard"))
+	}
+	if learn, err = heard("learn", clips); err != nil {
 		return nil, nil, err
 	}
-	human, err = read("prompts.states", recorded)
+	human, err = heard(promptVoice, recorded)
 	return learn, human, err
 }
 

@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
+	"slices"
 
 	"sidetone/audio/recognise/phones"
 	"sidetone/audio/recognise/phones/train"
@@ -22,14 +24,57 @@ type example struct {
 // encoder gives frames of so many numbers.
 type encoder func(samples []float32) ([]float32, error)
 
-// The file of examples: magic, then for each the lengths of voice, sounds and
+// A file of examples: magic, then for each the lengths of voice, sounds and
 // frames as uint32, and these; little-endian.
 const statesMagic = "states1\n"
 
-// gather has all clips encoded into a file, several at once, unless it is there.
-func gather(ctx context.Context, file string, clips []clip, encode encoder, size, workers int, progress func(done, all int)) error {
-	if _, err := os.Stat(file); err == nil {
+// clipsInFile are gathered into one file.
+const clipsInFile = 64
+
+// gather has clips encoded, several at once, into files in a folder, and gives
+// them all. Files already there are read: a run that was stopped goes on where it
+// was.
+func gather(ctx context.Context, dir string, clips []clip, encode encoder, size, workers int, progress func(done, all int)) ([]example, error) {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, err
+	}
+	var all []example
+	done := 0
+	for these := range slices.Chunk(clips, clipsInFile) {
+		// A file of fewer clips than another run wants has another name.
+		file := filepath.Join(dir, fmt.Sprintf("%06d-%02d.states", done, len(these)))
+		if _, err := os.Stat(file); err != nil {
+			if err := gatherFile(ctx, file, these, encode, size, workers); err != nil {
+				return nil, err
+			}
+		}
+		some, err := readStates(file)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, some...)
+		done += len(these)
+		progress(done, len(clips))
+	}
+	return all, nil
+}
+
+func gatherFile(ctx context.Context, file string, clips []clip, encode encoder, size, workers int) error {
+	made := make([]example, len(clips))
+	err := inParallel(ctx, workers, len(clips), func(i int) error {
+		samples, sounds, err := clips[i].make()
+		if err != nil || len(samples) == 0 {
+			return err
+		}
+		states, err := encode(samples)
+		if err != nil {
+			return err
+		}
+		made[i] = example{clips[i].voice, train.Example{Frames: train.Pack(states, size), Sounds: sounds}}
 		return nil
+	})
+	if err != nil {
+		return err
 	}
 	f, err := os.Create(file + ".part")
 	if err != nil {
@@ -38,31 +83,10 @@ func gather(ctx context.Context, file string, clips []clip, encode encoder, size
 	defer f.Close()
 	w := bufio.NewWriterSize(f, 1<<20)
 	w.WriteString(statesMagic)
-	const atOnce = 64 // are kept until written in order
-	for from := 0; from < len(clips); from += atOnce {
-		these := clips[from:min(from+atOnce, len(clips))]
-		made := make([]example, len(these))
-		err := inParallel(ctx, workers, len(these), func(i int) error {
-			samples, sounds, err := these[i].make()
-			if err != nil || len(samples) == 0 {
-				return err
-			}
-			states, err := encode(samples)
-			if err != nil {
-				return err
-			}
-			made[i] = example{these[i].voice, train.Example{Frames: train.Pack(states, size), Sounds: sounds}}
-			return nil
-		})
-		if err != nil {
-			return err
+	for _, e := range made {
+		if len(e.Sounds) > 0 {
+			e.write(w)
 		}
-		for _, e := range made {
-			if len(e.Sounds) > 0 {
-				e.write(w)
-			}
-		}
-		progress(from+len(these), len(clips))
 	}
 	if err := errors.Join(w.Flush(), f.Close()); err != nil {
 		return err
@@ -83,7 +107,7 @@ func (e example) write(w *bufio.Writer) {
 	binary.Write(w, binary.LittleEndian, []uint16(e.Frames)) // Flush tells what went wrong
 }
 
-// readStates reads a file gather wrote.
+// readStates reads a file of examples.
 func readStates(file string) ([]example, error) {
 	f, err := os.Open(file)
 	if err != nil {
