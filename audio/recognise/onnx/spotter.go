@@ -149,8 +149,9 @@ const leastSure = 1e-4
 
 // timed turns places into seconds of the recording.
 func timed(words []placed, seg audio.Segment) []transcript.Word {
-	at := func(frame int) float64 {
-		return min(seg.Start+float64(frame*frameHop+firstFrame)/audio.Rate, seg.End())
+	at := func(frame int) float64 { // whole milliseconds after the start: a frame is 24
+		after := math.Round(float64(frame*frameHop+firstFrame) / audio.Rate * 1000)
+		return min(seg.Start+after/1000, seg.End())
 	}
 	out := make([]transcript.Word, len(words))
 	last := seg.Start
