@@ -205,7 +205,7 @@ func listenLong(t *testing.T) {
 		debug.FreeOSMemory()
 		return resident(t)
 	}
-	before := listen(20) // arenas and caches fill up
+	before := listen(60) // arenas and caches fill up
 	after := listen(200 / (1 + shorter))
 	t.Logf("%.1f MB, %.1f MB after more recognitions", before, after)
 	if after > before+recognisingMayAdd {
@@ -224,7 +224,7 @@ func listenLong(t *testing.T) {
 		debug.FreeOSMemory()
 		return resident(t)
 	}
-	before = reopen(1)
+	before = reopen(3)
 	after = reopen(5)
 	t.Logf("%.1f MB, %.1f MB after opening and closing 5 more", before, after)
 	if after > before+openingMayAdd {
