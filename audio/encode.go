@@ -31,6 +31,8 @@ type Excerpt struct {
 	// Gains is what each of the channels used is multiplied by, of each part, so
 	// that faint voices can be heard; nil, or 0, is as it is.
 	Gains [][]float64
+	// Mix makes one channel of two.
+	Mix bool
 }
 
 // channels is how many the sound of the excerpt has: two stay apart, left and
@@ -38,7 +40,7 @@ type Excerpt struct {
 func (e Excerpt) channels() int {
 	n := 1
 	for _, l := range e.Layouts {
-		if len(l.Use) == 2 {
+		if len(l.Use) == 2 && !e.Mix {
 			n = 2
 		}
 	}

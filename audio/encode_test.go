@@ -122,6 +122,22 @@ func TestMoreThanTwoChannelsAreMixedIntoOne(t *testing.T) {
 	}
 }
 
+func TestTwoSeatsAreMixedIntoOneWhereAsked(t *testing.T) {
+	path := wavOf(t, "two.wav", Rate, []float32{0.5, 0, 0.2}, []float32{0, 0.5, 0.4})
+	t.Setenv("PATH", t.TempDir())
+	var out bytes.Buffer
+	e := Excerpt{Layouts: []Layout{{Use: []int{0, 1}}}, Mix: true}
+	if _, err := load(t, path).Encode(context.Background(), e, &out); err != nil {
+		t.Fatal(err)
+	}
+	got, _ := listen(t, write(t, "mix.wav", out.Bytes()))
+	for i, want := range []float64{0.25, 0.25, 0.3} {
+		if len(got) != 1 || math.Abs(float64(got[0][i])-want) > 1e-4 {
+			t.Fatalf("mixed into %v, want one channel of 0.25, 0.25, 0.3", got)
+		}
+	}
+}
+
 type fullDisk struct{}
 
 func (fullDisk) Write([]byte) (int, error) { return 0, errors.New("no space left") }

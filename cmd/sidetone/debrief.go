@@ -74,7 +74,7 @@ line is wrong; 1 when it failed.`,
 	fl.StringVar(&f.json, "json", "", "also write the debrief as JSON to this file; - is standard output, instead of the table")
 	fl.StringVar(&f.html, "html", "", "write the page to this file instead of beside the recording")
 	fl.BoolVar(&f.noHTML, "no-html", false, "write no page")
-	fl.StringVar(&f.sound, "sound", "auto", "sound to put into the page: auto (all, or around the maneuvers when all is over 50 MB), whole, maneuvers or none")
+	fl.StringVar(&f.sound, "sound", "auto", "sound to put into the page: auto (all; over 50 MB mixed into one channel, or around the maneuvers), whole, maneuvers or none")
 	f.span.add(fl)
 	f.hearing.add(fl)
 	_ = cmd.RegisterFlagCompletionFunc("procedure", completeProcedures)

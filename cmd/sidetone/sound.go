@@ -16,7 +16,7 @@ var soundChoices = []string{"auto", "whole", "maneuvers", "none"}
 
 // wholeLimit is how large the sound of a page may be before auto cuts it to the
 // maneuvers: a page of twice that still opens on a tablet, and in a mail it is
-// too large already. As MP3 it is 3 h 20 min of one channel, 2 h 13 min of two.
+// too large already. As MP3 it is 3 h 29 min of one channel, 2 h 20 min of two.
 const wholeLimit = 48 << 20
 
 // What is kept around a maneuver, in seconds: how it was begun and what was said
@@ -46,16 +46,23 @@ func planSound(ctx context.Context, choice string, l *lesson, tl *timeline.Timel
 	if choice == "whole" || choice == "auto" && size <= wholeLimit {
 		return p
 	}
+	why := "as you asked"
+	if choice == "auto" {
+		why = fmt.Sprintf("since all of it would be %s", megabytes(size))
+		p.excerpt.Mix = true
+		if p.excerpt.SoundBytes(ctx, total) <= wholeLimit {
+			p.note = fmt.Sprintf("The page holds all of the sound, but the seats are mixed into one, %s (--sound whole keeps them apart).", why)
+			return p
+		}
+		p.excerpt.Mix = false
+	}
 	kept := 0.0
 	p.spans = stretches(tl)
 	for _, s := range p.spans {
 		p.excerpt.Keep = append(p.excerpt.Keep, audio.Span(s))
 		kept += s.To - s.From
 	}
-	why := "as you asked"
-	if choice == "auto" {
-		why = fmt.Sprintf("since all of it would be %s", megabytes(size))
-	}
+	p.excerpt.Mix = choice == "auto" && p.excerpt.SoundBytes(ctx, kept) > wholeLimit
 	what := "the maneuvers"
 	if len(tl.Maneuvers) == 0 {
 		what = "the calls"

@@ -45,7 +45,8 @@ func TestTheSoundOfAPageIsWholeUntilItIsTooLarge(t *testing.T) {
 	}{
 		{"an hour", "auto", 1, one, maneuvers, nil, "", false, ""},
 		{"three hours of one channel", "auto", 3, one, maneuvers, nil, "", false, ""},
-		{"three hours of two channels", "auto", 3, two, maneuvers[1:2], nil, "210-320", false, "around the maneuvers only, 1:50 of 3:00:00, since all of it would be 65 MB"},
+		{"three hours of two channels", "auto", 3, two, maneuvers, nil, "", false, "the seats are mixed into one, since all of it would be 65 MB"},
+		{"four hours of two channels", "auto", 4, two, maneuvers[1:2], nil, "210-320", false, "around the maneuvers only, 1:50 of 4:00:00, since all of it would be 86 MB"},
 		{"five hours of one channel", "auto", 5, one, maneuvers[:2], nil, "80-320", false, "around the maneuvers only"},
 		{"five hours with calls and no maneuver", "auto", 5, one, nil, []callouts.Call{{Start: 4, End: 5}, {Start: 60, End: 61}}, "0-15 50-71", false, "around the calls only"},
 		{"five hours with nothing", "auto", 5, one, nil, nil, "", true, "nothing was found to cut it to"},
