@@ -4,18 +4,20 @@
 // order calls belong in or the tolerances they are held to: that is rules.
 package callouts
 
+import "sidetone/callouts/stance"
+
 // Stance says what a speaker does with the words of a call.
-type Stance string
+type Stance = stance.Stance
 
 // Only Done satisfies a step of a procedure; Ordered followed by the same call
 // Done makes the step prompted.
 const (
-	Done        Stance = "done"         // "carb heat on"
-	Ordered     Stance = "ordered"      // "give me carb heat"
-	Asked       Stance = "asked"        // "is the carb heat on?"
-	Announced   Stance = "announced"    // "in a moment we'll add carb heat"
-	Denied      Stance = "denied"       // "don't trim yet"
-	TalkedAbout Stance = "talked-about" // "last time you forgot the flaps"
+	Done        = stance.Done        // "carb heat on"
+	Ordered     = stance.Ordered     // "give me carb heat"
+	Asked       = stance.Asked       // "is the carb heat on?"
+	Announced   = stance.Announced   // "in a moment we'll add carb heat"
+	Denied      = stance.Denied      // "don't trim yet"
+	TalkedAbout = stance.TalkedAbout // "last time you forgot the flaps"
 )
 
 // Quantity is what a spoken figure measures.
@@ -81,4 +83,8 @@ type Call struct {
 	Corrected *float64 `json:"-"`
 	// Utterance is the index into the transcript's utterances.
 	Utterance int `json:"-"`
+	// Meant is what the stance rests on.
+	Meant stance.Reading `json:"-"`
+	named bool           // only its thing was named
+	bare  bool           // only its figure was said
 }

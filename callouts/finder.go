@@ -16,8 +16,10 @@ type Finder struct {
 	lexicon  *Lexicon
 	index    *sound.Index
 	words    []map[string]bool // of each phrase of the index
+	plain    [][]string        // the same in their order
 	patterns []pattern         // every way to make a call
 	byPhrase map[int][]int     // phrase to the patterns it starts the search for
+	acts     actIndex
 }
 
 // pattern is one way to make a call: phrases of the index with perhaps a figure
@@ -29,19 +31,24 @@ type pattern struct {
 	fixed     *float64 // a figure that is part of the phrase's words
 	ordered   bool
 	alone     bool
+	act       bool // found as an act, not as a phrase
+	named     bool // its thing is only named
+	bare      bool // its thing is left out
 }
 
 // spokenFlaps are flap settings searched for by their sound when the figure
 // itself was misheard; the stages of light aeroplanes (common practice, no
 // source).
-var spokenFlaps = []struct {
+var spokenFlaps = []spokenFlap{{"ten", 10}, {"fifteen", 15}, {"twenty", 20}, {"twenty five", 25}, {"thirty", 30}, {"forty", 40}}
+
+type spokenFlap struct {
 	words string
 	value float64
-}{{"ten", 10}, {"fifteen", 15}, {"twenty", 20}, {"twenty five", 25}, {"thirty", 30}, {"forty", 40}}
+}
 
 // NewFinder prepares a lexicon for searching.
 func NewFinder(lex *Lexicon) (*Finder, error) {
-	f := &Finder{lexicon: lex, byPhrase: map[int][]int{}}
+	f := &Finder{lexicon: lex, byPhrase: map[int][]int{}, acts: newActIndex()}
 	ids := map[string]int{}
 	var phrases []sound.Phrase
 	phrase := func(words []string) int {
@@ -59,6 +66,7 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 				set[w] = true
 			}
 			f.words = append(f.words, set)
+			f.plain = append(f.plain, strings.Fields(key))
 		}
 		return id
 	}
@@ -98,6 +106,12 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 			}
 		}
 	}
+	for i := range lex.Callouts {
+		if err := f.acts.add(&lex.Callouts[i], i); err != nil {
+			return nil, fmt.Errorf("callout %q: %w", lex.Callouts[i].ID, err)
+		}
+	}
+	f.acts.part(lex)
 	// A figure beside a phrase may speak for it; other phrases stand alone.
 	helped := make([]bool, len(phrases))
 	for _, p := range f.patterns {
@@ -147,5 +161,7 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 	slices.SortStableFunc(out, func(a, b Call) int {
 		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End), cmp.Compare(a.ID, b.ID))
 	})
+	out = elided(out)
+	settle(out)
 	return out
 }

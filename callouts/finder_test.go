@@ -168,7 +168,7 @@ func TestACallMayRunOnIntoTheNextUtterance(t *testing.T) {
 		b := said(a.End+c.gap, "on")
 		b.Channel, b.Speaker = c.channel, c.speaker
 		calls := f.Find(&transcript.Transcript{Utterances: []transcript.Utterance{a, b}})
-		if got := brief(sure(calls)); got != c.want {
+		if got := brief(made(calls)); got != c.want {
 			t.Errorf("%s: got [%s], want [%s]", c.name, got, c.want)
 			continue
 		}
@@ -208,7 +208,7 @@ func TestWordsTheRecogniserDoubtsMakeADoubtfulCall(t *testing.T) {
 
 func TestCaptionsWithoutWordTimesAreFound(t *testing.T) {
 	_, f := builtinFinder(t)
-	u := transcript.Utterance{Start: 10, End: 14, Text: "and now the carb heat on"}
+	u := transcript.Utterance{Start: 10, End: 14, Text: "okay uh and now carb heat on"}
 	calls := f.Find(&transcript.Transcript{Utterances: []transcript.Utterance{u}})
 	if brief(calls) != "carb-heat-on" || calls[0].Start < 11.5 || math.Abs(calls[0].End-14) > 1e-9 {
 		t.Errorf("got %+v, want carb-heat-on in the last seconds", calls)
@@ -318,8 +318,8 @@ func TestOrdinaryTalkIsNoCall(t *testing.T) {
 	n := 0
 	for text := range strings.SplitSeq(strings.TrimSpace(chatter), "\n") {
 		n++
-		if got := sure(f.Find(line(text))); len(got) > 0 {
-			t.Errorf("%q: got %v, want no call", text, got)
+		if got := made(f.Find(line(text))); len(got) > 0 {
+			t.Errorf("%q: got %s, want no call", text, brief(got))
 		}
 	}
 	if n < 40 {

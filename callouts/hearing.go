@@ -6,8 +6,10 @@ import (
 	"slices"
 
 	"sidetone/audio/transcript"
+	"sidetone/callouts/english"
 	"sidetone/callouts/figures"
 	"sidetone/callouts/sound"
+	"sidetone/callouts/stance"
 )
 
 // hearing is one stream being searched.
@@ -17,6 +19,7 @@ type hearing struct {
 	figures  *figures.Line
 	matches  []sound.Match
 	speakers []string // of each utterance
+	words    []stance.Word
 }
 
 // candidate is a call that might have been made at words [first, end).
@@ -30,6 +33,8 @@ type candidate struct {
 	readings   []weighed
 	corrected  *float64
 	stance     Stance
+	meant      stance.Reading
+	thing      int // of an act: the first word of its thing or verb
 }
 
 type weighed struct {
@@ -64,10 +69,11 @@ func (h *hearing) calls(t *transcript.Transcript) []Call {
 	h.compete(cands)
 	cands = slices.DeleteFunc(cands, func(c candidate) bool { return c.p < leastBelief })
 	chosen := h.correct(choose(cands))
+	chosen = append(chosen, h.bareFigures(chosen)...)
 	out := make([]Call, 0, len(chosen))
 	for i := range chosen {
 		if chosen[i].stance == "" {
-			chosen[i].stance, chosen[i].p = h.stance(&chosen[i])
+			h.stance(&chosen[i])
 		}
 		out = append(out, h.call(t, &chosen[i]))
 	}
@@ -79,7 +85,8 @@ func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
 	first, last := &s.tokens[c.first], &s.tokens[c.end-1]
 	call := Call{
 		ID: co.ID, Start: first.start, End: last.end, Speaker: t.Utterances[first.utterance].Speaker,
-		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance,
+		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance, Meant: c.meant,
+		named: c.pattern.named, bare: c.pattern.bare,
 	}
 	for _, r := range c.readings {
 		if r.weight < readingShare*c.readings[0].weight {
@@ -128,9 +135,16 @@ func (h *hearing) candidates() []candidate {
 			if pt.alone && !h.byItself(c.first, c.end) {
 				continue
 			}
+			if h.stream.tokens[c.end-1].text == "around" && h.hasObject(c.end, true) {
+				continue // "go around the lake"
+			}
 			c.p *= h.trust(c.first, c.end)
 			out = append(out, c)
 		}
+	}
+	for _, c := range h.acts() {
+		c.p *= h.trust(c.first, c.end)
+		out = append(out, c)
 	}
 	return merge(out)
 }
@@ -144,6 +158,9 @@ func (h *hearing) fill(c *candidate, pt *pattern, m *sound.Match, flow float64, 
 		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool { return h.crosses(r.First, c.end) })
 	} else {
 		rs = h.after(c.end, q)
+	}
+	if q == figures.Flaps { // "flaps zero" is flaps up
+		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool { return r.Value == 0 })
 	}
 	if pt.pre >= 0 && pt.post >= 0 {
 		var post *sound.Match
@@ -238,17 +255,61 @@ var everyday = set("uh", "um", "ah", "oh", "er", "hmm", "yeah", "yes", "well", "
 	"some", "than", "that", "that's", "the", "their", "them", "then", "there", "these", "they", "this", "those", "to", "too", "was", "we", "we're", "were",
 	"what", "when", "where", "which", "who", "why", "will", "with", "would", "you", "you're", "your")
 
+// littleWords are those without which there is no sentence.
+const littleWords = english.Aux | english.Subject | english.Object | english.Determiner | english.Coordinator | english.Subordinator | english.Wh | english.Negative | english.Adverb
+
 // smallWordCost is what it costs a match, in phonemes, to take such a word for
 // one of its own.
 const smallWordCost = 0.45
 
+// edgeWordCost is what it costs beside when the word begins or ends the match: most
+// calls end in the word that tells one from the other.
+const edgeWordCost = 0.7
+
+// otherVerbCost is what it costs to take another verb for a word of the phrase
+// when the words beside it were heard well: "the altimeter stays".
+const otherVerbCost = 1.2
+
+// otherWordCost is what it costs to take any other word for one of the phrase that
+// it sounds little like (missedWord, a share of its sound), when the words beside
+// it were heard well: "swing to the left" is no "clear to the left".
+const (
+	otherWordCost = 0.8
+	missedWord    = 0.5
+)
+
+// negationCost is what it costs to take a "not" for a word of its own.
+const negationCost = 1.0
+
+// smallWords is what a match costs for the words it takes for words of its own
+// though they are words of another meaning.
 func (h *hearing) smallWords(m *sound.Match) float64 {
+	own := h.finder.words[m.Phrase]
 	c := 0.0
+	clear := false // the thing was heard as it is
 	for i := m.First; i < m.End; i++ {
-		inside := i > m.First && i < m.End-1
-		if w := h.stream.tokens[i].text; (everyday[w] && !fill[w] || fill[w] && !inside) && !h.finder.words[m.Phrase][w] {
-			c += smallWordCost
+		w := h.stream.tokens[i].text
+		if own[w] {
+			clear = clear || !fill[w] && english.KindOf(w) == 0
+			continue
 		}
+		inside := i > m.First && i < m.End-1
+		kind := h.stream.kind(i)
+		if fill[w] && !inside || !fill[w] && (everyday[w] || kind&littleWords != 0) {
+			c += smallWordCost
+			if !inside && kind&littleWords != 0 {
+				c += edgeWordCost // "carb heat is" is no "carb heat in"
+			}
+		}
+		if kind&english.Negative != 0 {
+			c += negationCost
+		}
+		if clear && !fill[w] && english.FormOf(w) != 0 && !own[stem(w)] {
+			c += otherVerbCost
+		}
+	}
+	if clear && m.Worst > missedWord {
+		c += otherWordCost
 	}
 	return c
 }
@@ -328,6 +389,11 @@ const rivalry = 4.0
 // words about equally well.
 func (h *hearing) compete(cs []candidate) {
 	slices.SortStableFunc(cs, func(a, b candidate) int { return cmp.Compare(a.first, b.first) })
+	for i := range cs {
+		if cs[i].pattern.act && !cs[i].pattern.named {
+			yield(cs, i)
+		}
+	}
 	share := make([]float64, len(cs))
 	for i := range cs {
 		share[i] = 1
@@ -352,6 +418,28 @@ func (h *hearing) compete(cs []candidate) {
 	}
 	for i := range cs {
 		cs[i].p /= share[i]
+	}
+}
+
+// Words that are spelt as a call should be were heard: what only sounds like them
+// yields (yielding) from the cost (inexact, in phonemes) at which it does not
+// itself match to the phoneme.
+const (
+	yielding = 0.25
+	inexact  = 0.15
+)
+
+// yield makes the sound matches of other callouts that cover act i less likely.
+func yield(cs []candidate, i int) {
+	a := &cs[i]
+	for j := range cs {
+		b := &cs[j]
+		if b.first > a.first {
+			break
+		}
+		if !b.pattern.act && b.callout != a.callout && b.end >= a.end && b.cost > inexact {
+			b.p *= yielding
+		}
 	}
 }
 

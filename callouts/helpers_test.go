@@ -61,6 +61,17 @@ func brief(calls []Call) string {
 	return strings.Join(out, ", ")
 }
 
+// made keeps the calls that are done or ordered, more likely than not.
+func made(calls []Call) []Call {
+	var out []Call
+	for _, c := range sure(calls) {
+		if c.Stance == Done || c.Stance == Ordered {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
 // sure keeps the calls that are more likely than not.
 func sure(calls []Call) []Call {
 	var out []Call

@@ -32,6 +32,11 @@ type Callout struct {
 	// Alone are words too common to count inside a sentence ("clean"); they
 	// count when said by themselves.
 	Alone []string `yaml:"alone"`
+	// Acts tell the call in any words.
+	Acts []Act `yaml:"acts"`
+	// Named are the names of the thing the call is about: said by themselves they
+	// name the call ("no carb heat", "give me the carb heat") but do not make it.
+	Named []string `yaml:"named"`
 }
 
 // Lexicon is a set of callouts.
@@ -135,7 +140,7 @@ func (c *Callout) check() (field string, err error) {
 	if c.Quantity != "" && !slices.Contains(quantities, c.Quantity) {
 		return ".quantity", fmt.Errorf("unknown quantity %q; one of %v", c.Quantity, quantities)
 	}
-	if len(c.Say)+len(c.Order)+len(c.Alone) == 0 {
+	if len(c.Say)+len(c.Order)+len(c.Alone)+len(c.Acts) == 0 {
 		return "", fmt.Errorf("callout %q has nothing to say: write phrases under \"say:\"", c.ID)
 	}
 	for name, list := range map[string][]string{"say": c.Say, "order": c.Order, "alone": c.Alone} {
@@ -143,6 +148,17 @@ func (c *Callout) check() (field string, err error) {
 			if _, err := compilePhrase(s, c.Quantity); err != nil {
 				return fmt.Sprintf(".%s[%d]", name, i), err
 			}
+		}
+	}
+	x := newActIndex()
+	for i, a := range c.Acts {
+		if err := x.addAct(c, 0, a, false); err != nil {
+			return fmt.Sprintf(".acts[%d]", i), err
+		}
+	}
+	for i, n := range c.Named {
+		if err := x.addAct(c, 0, Act{Thing: n}, true); err != nil {
+			return fmt.Sprintf(".named[%d]", i), err
 		}
 	}
 	return "", nil
@@ -173,6 +189,8 @@ func (l *Lexicon) With(more ...Callout) *Lexicon {
 		c.Say = slices.Concat(c.Say, m.Say)
 		c.Order = slices.Concat(c.Order, m.Order)
 		c.Alone = slices.Concat(c.Alone, m.Alone)
+		c.Acts = slices.Concat(c.Acts, m.Acts)
+		c.Named = slices.Concat(c.Named, m.Named)
 		if c.Quantity == "" {
 			c.Quantity = m.Quantity
 		}

@@ -175,14 +175,8 @@ Altimeter two niner niner two.
 func TestTalkWithTheWordsOfCallsIsNoCall(t *testing.T) {
 	_, f := builtinFinder(t)
 	for text := range strings.SplitSeq(strings.TrimSpace(talk), "\n") {
-		var done []Call
-		for _, c := range sure(f.Find(line(text))) {
-			if c.Stance == Done {
-				done = append(done, c)
-			}
-		}
-		if len(done) > 0 {
-			t.Errorf("%q: got %v, want no call", text, done)
+		if got := made(f.Find(line(text))); len(got) > 0 {
+			t.Errorf("%q: got %s, want no call", text, brief(got))
 		}
 	}
 }

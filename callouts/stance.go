@@ -1,72 +1,86 @@
 package callouts
 
-// How a call is meant is read from the words around it. The words that tell
-// (stance_cues.go) are plain data; this file decides which of them concern a
-// call: those of its own clause, and those that open a sentence and govern all
-// of it ("if", "last time"), as far as they reach.
-//
-// The default is Done. A call said by itself, between pauses, is not touched by
-// what was said around it.
-
-// Confidence of a stance that the words leave open.
-const (
-	// risingDoubt weighs a bare call with a question mark: recognisers put one
-	// where the voice rises, and students' voices rise on calls they make.
-	risingDoubt = 0.7
+import (
+	"sidetone/callouts/english"
+	"sidetone/callouts/stance"
 )
 
-// reach is how far, in words, a cue is looked for from a call.
+// Words of a speaker who turns to the present, and words that mean no more than
+// "heard you".
+var (
+	joiners          = set("and", "but", "so", "then", "because")
+	discourse        = set("okay", "ok", "alright", "right", "good", "great", "perfect", "nice")
+	acknowledgements = set("okay", "ok", "alright", "right", "good", "great", "perfect", "nice", "yes", "yeah", "yep", "roger", "now", "here", "uh", "um", "there", "well", "oh",
+		"and", "so", "then", "is", "the", "our", "my", "we're", "i'm", "check", "checked", "sir", "copy", "got", "it", "that's")
+)
+
+// reach is how far, in words, a clause is looked for.
 const reach = 12
 
-// stance decides how the call is meant, and how sure the call is then.
-func (h *hearing) stance(c *candidate) (Stance, float64) {
-	first, end := c.first, c.end
-	a, b := h.clause(first, end)
-	bare := h.onlyAcknowledged(a, first) && h.onlyAcknowledged(end, b)
-	if st, ok := h.afterword(end); ok {
-		return st, c.p
-	}
-	best, found := cue{}, false
-	consider := func(q cue) {
-		if !found || q.priority > best.priority {
-			best, found = q, true
-		}
-	}
-	sentence := h.sentence(first)
-	for _, q := range stanceCues {
-		if h.applies(q, sentence, a, b, first, end) {
-			consider(q)
-		}
-	}
-	if found && best.stance == Done {
-		return Done, c.p
-	}
-	if found {
-		return best.stance, c.p
-	}
-	if h.questioned(end, b) {
-		if bare {
-			return Done, c.p * risingDoubt
-		}
-		if h.asks(a, first) {
-			return Asked, c.p
-		}
-	}
-	if c.pattern.ordered && !h.subject(a, first) {
-		return Ordered, c.p
-	}
-	return Done, c.p
+// stance reads how the call is meant from its sentence.
+func (h *hearing) stance(c *candidate) {
+	c.meant = stance.Read(h.said(c))
 }
 
-// afterword looks at what is tagged onto a call: "flaps up? not yet".
-func (h *hearing) afterword(end int) (Stance, bool) {
-	for _, q := range afterCues {
-		if !h.spells(end, q.words) || h.stream.pause(end-1) > 1.5 || h.stream.tokens[end-1].broken && !h.sameSpeaker(end-1, end) {
-			continue
-		}
-		return q.stance, true
+// said is the call among the words around it, for reading its stance.
+func (h *hearing) said(c *candidate) stance.Said {
+	if h.words == nil {
+		h.words = h.stream.said(h.speakers)
 	}
-	return "", false
+	return stance.Said{
+		Words: h.words, First: c.first, End: c.end, Thing: c.thing,
+		Phrase: h.phrase(c), Misheard: h.misheard(c), Named: c.pattern.named, Command: c.pattern.ordered,
+	}
+}
+
+// phrase is the phrase a call was found as, nil for an act.
+func (h *hearing) phrase(c *candidate) []string {
+	var words []string
+	for _, id := range []int{c.pattern.pre, c.pattern.post} {
+		if id >= 0 {
+			words = append(words, h.finder.plain[id]...)
+		}
+	}
+	return words
+}
+
+// misheard tells whether the words of a call mean nothing as they were heard.
+func (h *hearing) misheard(c *candidate) bool {
+	words := h.phrase(c)
+	heard := h.stream.text(c.first, c.end)
+	for _, w := range heard {
+		if english.Is(w, english.Negative|english.Modal|english.Subject|english.Light) {
+			return false // heard well enough to tell something
+		}
+	}
+	at := 0
+	for _, w := range words {
+		for at < len(heard) && heard[at] != w && stem(heard[at]) != w {
+			at++
+		}
+		if at == len(heard) {
+			return true
+		}
+		at++
+	}
+	return false
+}
+
+// said is the stream as the stance is read from it.
+func (s *stream) said(speakers []string) []stance.Word {
+	out := make([]stance.Word, len(s.tokens))
+	for i := range s.tokens {
+		t := &s.tokens[i]
+		out[i] = stance.Word{Text: t.text, Comma: t.comma, Stop: t.stop, Question: t.question}
+		if i+1 < len(s.tokens) {
+			next := &s.tokens[i+1]
+			out[i].Pause = max(0, next.start-t.end)
+			out[i].Apart = out[i].Pause > wordGap || speakers[next.utterance] != speakers[t.utterance]
+		} else {
+			out[i].Apart = true
+		}
+	}
+	return out
 }
 
 // clause bounds the clause around words [first, end): punctuation, a pause, a
@@ -84,106 +98,4 @@ func (h *hearing) clause(first, end int) (a, b int) {
 		}
 	}
 	return a, b
-}
-
-// sentence is the first word of the sentence word i is in.
-func (h *hearing) sentence(i int) int {
-	ts := h.stream.tokens
-	a := i
-	for ; a > 0 && a > i-2*reach; a-- {
-		t := &ts[a-1]
-		if t.stop || t.broken || h.stream.pause(a-1) >= sentenceGap {
-			break
-		}
-	}
-	return a
-}
-
-// openers is how many words may stand before the cue that opens a sentence:
-// "the common mistake".
-const openers = 3
-
-// sentenceGap is a pause, in seconds, that ends a sentence.
-const sentenceGap = 0.9
-
-// applies says whether cue q concerns the call at [first, end) in the clause
-// [a, b) of the sentence that starts at s.
-func (h *hearing) applies(q cue, s, a, b, first, end int) bool {
-	from := a
-	if q.scope == sentenceScope {
-		from = s
-	}
-	opened := s + openers
-	from = max(from, first-reach, first-q.within)
-	for i := from; i < first; i++ {
-		// A cue may run into the call: "don't trim".
-		if !h.spells(i, q.words) || i+len(q.words) > first {
-			continue
-		}
-		if q.opens && !h.opening(i, s, a) {
-			continue
-		}
-		if i < a && (i > opened || h.released(i+len(q.words), first)) {
-			continue
-		}
-		return true
-	}
-	if q.after {
-		for i := end; i < b; i++ {
-			if h.spells(i, q.words) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// opening says whether word i opens its clause or sentence, but for words like
-// "okay".
-func (h *hearing) opening(i, s, a int) bool {
-	return h.onlyAcknowledged(min(a, i), i) && i >= a || h.onlyAcknowledged(min(s, i), i) ||
-		i > 0 && (joiners[h.stream.tokens[i-1].text] || h.stream.tokens[i-1].comma)
-}
-
-// released says whether the sway of a sentence-wide cue has ended between words
-// i and first: the speaker turned to the present with a word like "okay".
-func (h *hearing) released(i, first int) bool {
-	for ; i < first; i++ {
-		if discourse[h.stream.tokens[i].text] {
-			return true
-		}
-	}
-	return false
-}
-
-func (h *hearing) onlyAcknowledged(first, end int) bool {
-	for i := first; i < end; i++ {
-		if t := h.stream.tokens[i].text; !acknowledgements[t] && !joiners[t] {
-			return false
-		}
-	}
-	return true
-}
-
-// questioned says whether the clause the call is in ends in a question mark.
-func (h *hearing) questioned(end, b int) bool {
-	for i := end - 1; i < b; i++ {
-		if h.stream.tokens[i].question {
-			return true
-		}
-	}
-	return false
-}
-
-// asks says whether the words before the call open a question.
-func (h *hearing) asks(a, first int) bool { return !h.onlyAcknowledged(a, first) }
-
-// subject says whether the speaker names himself as the one who acts.
-func (h *hearing) subject(a, first int) bool {
-	for i := max(a, first-4); i < first; i++ {
-		if subjects[h.stream.tokens[i].text] {
-			return true
-		}
-	}
-	return false
 }

@@ -49,7 +49,7 @@ func TestTheWordsAroundACallTellHowItIsMeant(t *testing.T) {
 		{"As soon as you see it, full power.", "full-power announced"},
 
 		// Denied.
-		{"Don't trim yet.", ""},
+		{"Don't trim yet.", "trim-set denied"},
 		{"Not flaps thirty.", "flaps=30 denied"},
 		{"no flaps twenty yet", "flaps=20 denied"},
 		{"Flaps up? Not yet.", "flaps-up denied"},
@@ -62,7 +62,7 @@ func TestTheWordsAroundACallTellHowItIsMeant(t *testing.T) {
 		{"If you put the flaps up before positive rate, we sink.", "flaps-up talked-about, positive-rate talked-about"},
 		{"You could go flaps ten here", "flaps=10 talked-about"},
 		{"we usually go flaps ten at seventy knots", "flaps=10 talked-about, airspeed=70 talked-about"},
-		{"What comes first, carb heat on or power back?", "carb-heat-on talked-about, power-back talked-about"},
+		{"What comes first, carb heat on or power back?", "carb-heat-on asked, power-back asked"},
 		{"never flaps up before positive rate", "flaps-up talked-about, positive-rate talked-about"},
 		{"you would have needed full power", "full-power talked-about"},
 
@@ -75,7 +75,7 @@ func TestTheWordsAroundACallTellHowItIsMeant(t *testing.T) {
 		{"thank you, flaps up", "flaps-up"},
 
 		// A cue far away does not touch a call said by itself.
-		{"last time you forgot the carb heat okay carb heat on power back", "carb-heat-on, power-back"},
+		{"last time you forgot the carb heat okay carb heat on power back", "carb-heat-on talked-about, carb-heat-on, power-back"},
 		{"If you look left you see the river and the town and the bridge. Carb heat on.", "carb-heat-on"},
 		{"we usually come back over the lake | carb heat on", "carb-heat-on"},
 		{"Don't worry about it. Flaps ten.", "flaps=10"},

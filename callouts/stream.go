@@ -3,6 +3,8 @@ package callouts
 import (
 	"strings"
 
+	"sidetone/callouts/english"
+
 	"sidetone/audio/transcript"
 )
 
@@ -17,6 +19,7 @@ type token struct {
 	stop       bool // a sentence ends
 	question   bool // with a question mark
 	broken     bool // no call runs on past this word
+	kind       english.Kind
 }
 
 // stream is what was said on one channel, end to end. Calls may run from one
@@ -95,6 +98,7 @@ func (s *stream) add(w transcript.Word, utterance int) {
 		t.comma = true
 	}
 	t.text = strings.ReplaceAll(strings.ToLower(strings.Trim(w.Text, " \t\"'“”‘’(),.;:?!…-–—[]")), "’", "'")
+	t.kind = english.KindOf(t.text)
 	if n := len(s.tokens); n > 0 && s.tokens[n-1].utterance == utterance && t.start-s.tokens[n-1].end > wordGap {
 		s.tokens[n-1].broken = true
 	}
@@ -130,4 +134,15 @@ func (s *stream) pause(i int) float64 {
 		return 1e9
 	}
 	return s.tokens[i+1].start - s.tokens[i].end
+}
+
+func (s *stream) kind(i int) english.Kind { return s.tokens[i].kind }
+
+// text is the words [first, end), plain.
+func (s *stream) text(first, end int) []string {
+	out := make([]string, 0, end-first)
+	for i := first; i < end; i++ {
+		out = append(out, s.tokens[i].text)
+	}
+	return out
 }
