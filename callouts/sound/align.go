@@ -13,6 +13,17 @@ type Line struct {
 	// What it costs to take no part of the phonemes of a word before (lead) or
 	// from (rest) this one; 0 at the word's edge.
 	lead, rest []float32
+	leads      []int32  // lead in units
+	sounds     []uint64 // the phonemes of each word, as a set
+}
+
+// has is the set of phonemes between phonemes lo and hi, which are word edges.
+func (l *Line) has(lo, hi int) uint64 {
+	var there uint64
+	for w := l.word[lo]; w <= l.word[hi-1]; w++ {
+		there |= l.sounds[w]
+	}
+	return there
 }
 
 // leftover is the share of the cost of an added phoneme that is paid for the
@@ -29,7 +40,9 @@ func NewLine(words []string, say func(string) []Phone, broken, light []bool) *Li
 	l := &Line{broken: broken, start: make([]int32, 0, len(words)+1)}
 	for i, w := range words {
 		l.start = append(l.start, int32(len(l.phones)))
+		var sounds uint64
 		for _, p := range say(w) {
+			sounds |= 1 << p.Plain()
 			l.phones = append(l.phones, p)
 			l.word = append(l.word, int32(i))
 			cost := addTable[p]
@@ -39,6 +52,7 @@ func NewLine(words []string, say func(string) []Phone, broken, light []bool) *Li
 			l.add = append(l.add, cost)
 			l.adds = append(l.adds, int32(cost*unit))
 		}
+		l.sounds = append(l.sounds, sounds)
 	}
 	n := len(l.phones)
 	l.start = append(l.start, int32(n))
@@ -47,6 +61,10 @@ func NewLine(words []string, say func(string) []Phone, broken, light []bool) *Li
 		if l.word[j] == l.word[j-1] {
 			l.lead[j] = l.lead[j-1] + leftover*addTable[l.phones[j-1]]
 		}
+	}
+	l.leads = make([]int32, n+1)
+	for j, c := range l.lead {
+		l.leads[j] = int32(c * unit)
 	}
 	for j := n - 1; j > 0; j-- {
 		if l.word[j] == l.word[j-1] {
@@ -117,9 +135,10 @@ type Match struct {
 
 // aligner holds the tables of one search so that they are made once.
 type aligner struct {
-	rows []int32
-	cost []float32
-	from []uint8
+	table table
+	rests []int32
+	cost  []float32
+	from  []uint8
 }
 
 const (
@@ -130,77 +149,124 @@ const (
 )
 
 // least is a floor under the cost of p in heard, from the phonemes there are in
-// whatever order.
-func (p *Phrase) least(heard []Phone) float32 {
-	var there uint64
-	for _, h := range heard {
-		there |= 1 << h.Plain()
+// whatever order: of what follows each phoneme of p, and of all of p. It is in
+// whole units, rounded down.
+func (a *aligner) least(p *Phrase, there uint64) int32 {
+	if cap(a.rests) < len(p.phones)+1 {
+		a.rests = make([]int32, 2*len(p.phones)+1)
 	}
-	sum := float32(0)
-	for i, ph := range p.phones {
-		if there&(1<<ph.Plain()) != 0 {
-			continue
-		}
-		place := p.place[i]
-		cheapest := dropTable[place][ph]
-		for _, c := range nearest[place][ph] {
-			if c.cost >= cheapest {
-				break
+	rests := a.rests[:len(p.phones)+1]
+	sum := int32(0)
+	rests[len(p.phones)] = 0
+	for i := len(p.phones) - 1; i >= 0; i-- {
+		ph := p.phones[i]
+		if there&(1<<ph.Plain()) == 0 {
+			t := &nearest[p.place[i]][ph&(codes-1)]
+			switch {
+			case there&t.like[0] != 0:
+				sum += t.cost[0]
+			case there&t.like[1] != 0:
+				sum += t.cost[1]
+			case there&t.like[2] != 0:
+				sum += t.cost[2]
+			default:
+				sum += t.cost[3]
 			}
-			if there&(1<<c.phone) != 0 {
-				cheapest = c.cost
-				break
-			}
 		}
-		sum += cheapest
+		rests[i] = sum
 	}
 	return sum
 }
 
-// promising says whether p can match between phonemes lo and hi of l at all. It
-// computes the cost table of window row by row without keeping it, in whole
-// numbers for speed, and gives up as soon as a whole row is past hope, since
-// costs only grow.
-func (a *aligner) promising(p *Phrase, l *Line, lo, hi int) bool {
-	heard := l.phones[lo:hi]
-	if p.least(heard) > float32(p.limit) {
+// A table holds the cost table of the phrase looked at last, row by row, from the
+// start of its stretch on. A cost rests only on phonemes before it, so the next
+// phrase with the same start goes on where it stops to begin like the last.
+type table struct {
+	phrase *Phrase // looked at last
+	lo, hi int     // the phonemes of the line in it
+	done   int     // rows that hold
+	costs  []int32 // (1 + phonemes of the longest phrase) rows of hi-lo+1 columns
+	least  [longest + 1]int32
+}
+
+// begin makes the table ready for stretches that start at lo and end at hi at the
+// latest.
+func (t *table) begin(l *Line, lo, hi int) {
+	t.phrase, t.lo, t.hi, t.done = nil, lo, hi, 0
+	w := hi - lo + 1
+	if need := (longest + 1) * w; cap(t.costs) < need {
+		t.costs = make([]int32, 2*need)
+	}
+	row := t.costs[:w]
+	copy(row, l.leads[lo:hi])
+	row[w-1] = 0
+}
+
+// promising says whether p can match between the start of the table and phoneme hi
+// of l at all. It computes the cost table in whole numbers for speed, and gives up
+// as soon as a whole row, with the least that the rest of the phrase costs, is past
+// hope, since costs only grow.
+func (a *aligner) promising(p *Phrase, l *Line, hi int) bool {
+	t := &a.table
+	limit := int32(p.limit*unit) + int32(len(p.phones)) // rounding
+	if a.least(p, l.has(t.lo, hi)) > limit {
 		return false
 	}
-	limit := int32(p.limit*unit) + int32(len(p.phones)) // rounding
-	n := hi - lo
-	if cap(a.rows) < n+1 {
-		a.rows = make([]int32, 2*n+2)
+	if t.phrase != nil {
+		t.done = min(t.done, common(t.phrase, p))
 	}
-	row := a.rows[:n+1]
-	for j, c := range l.lead[lo:hi] {
-		row[j] = int32(c * unit)
-	}
-	row[n] = 0
-	edge, row := row[0], row[1:][:len(heard)] // lengths the compiler can see
-	adds := l.adds[lo:hi][:len(heard)]
-	for i, ph := range p.phones {
-		place := p.place[i]
-		costs, d := &subUnits[place][ph&(codes-1)], dropUnits[place][ph&(codes-1)]
-		diagonal := edge
-		edge += d
-		left, least := edge, edge
-		for j, h := range heard {
-			up := row[j]
-			c := min(diagonal+costs[h&(codes-1)], up+d, left+adds[j])
-			diagonal, left = up, c
-			row[j] = c
-			least = min(least, c)
+	t.phrase = p
+	for i := range p.phones {
+		if i >= t.done {
+			t.row(p, l, i)
+			t.done = i + 1
 		}
-		if least > limit {
+		if t.least[i]+a.rests[i+1] > limit {
 			return false
 		}
 	}
-	for j, c := range row[:n-1] {
-		if c+int32(l.rest[lo+j+1]*unit) <= limit {
+	w, n := t.hi-t.lo+1, hi-t.lo
+	row := t.costs[len(p.phones)*w:][:n+1]
+	for j := 1; j < n; j++ {
+		if row[j]+int32(l.rest[t.lo+j]*unit) <= limit {
 			return true
 		}
 	}
-	return row[n-1] <= limit
+	return row[n] <= limit
+}
+
+// row computes the row of phoneme i of p from the one above it.
+func (t *table) row(p *Phrase, l *Line, i int) {
+	w := t.hi - t.lo + 1
+	above, row := t.costs[i*w:][:w], t.costs[(i+1)*w:][:w]
+	ph, place := p.phones[i], p.place[i]
+	costs, d := &subUnits[place][ph&(codes-1)], dropUnits[place][ph&(codes-1)]
+	diagonal := above[0]
+	left := diagonal + d
+	least := left
+	row[0] = left
+	heard := l.phones[t.lo:t.hi]
+	adds := l.adds[t.lo:t.hi][:len(heard)] // lengths the compiler can see
+	above, row = above[1:][:len(heard)], row[1:][:len(heard)]
+	for j, h := range heard {
+		up := above[j]
+		c := min(diagonal+costs[h&(codes-1)], up+d, left+adds[j])
+		diagonal, left = up, c
+		row[j] = c
+		least = min(least, c)
+	}
+	t.least[i] = least
+}
+
+// common is how many phonemes two phrases begin with alike.
+func common(p, q *Phrase) int {
+	n := min(len(p.phones), len(q.phones))
+	for i := range n {
+		if p.phones[i] != q.phones[i] || p.place[i] != q.place[i] {
+			return i
+		}
+	}
+	return n
 }
 
 // window finds the best matches of p that lie between phonemes lo and hi of

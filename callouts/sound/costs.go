@@ -1,10 +1,6 @@
 package sound
 
-import (
-	"cmp"
-	"math"
-	"slices"
-)
+import "math"
 
 // How far apart two phonemes are, in [0,1], by how they are made: place, manner
 // and voicing of consonants; height, backness and rounding of vowels. The
@@ -189,15 +185,20 @@ var (
 	// In whole units, rounded down.
 	subUnits  [places][codes][codes]int32
 	dropUnits [places][codes]int32
-	// nearest lists the plain phonemes by what they cost in place of one,
-	// stressed or not, cheapest first.
-	nearest [places][codes][]neighbour
+	// nearest groups the plain phonemes by what they cost in place of one.
+	nearest [places][codes]tiers
 )
 
-type neighbour struct {
-	phone Phone
-	cost  float32
+// tiers are the other phonemes that may be heard in place of one, stressed or not, in
+// groups that cost at least so much, in whole units; the last cost is that of all
+// others and of hearing nothing.
+type tiers struct {
+	like [3]uint64
+	cost [4]int32
 }
+
+// tierEdges are the costs below which the phonemes of each group lie.
+var tierEdges = [3]float32{0.15, 0.3, 0.5}
 
 func init() {
 	for p := Phone(0); p < codes; p++ {
@@ -229,16 +230,36 @@ func init() {
 			for h := range subTable[place][p] {
 				subUnits[place][p][h] = int32(subTable[place][p][h] * unit)
 			}
-			for h := Phone(1); h < phones; h++ {
-				c := subTable[place][p][h]
-				if h.vowel() {
-					c = min(c, subTable[place][p][h|reduced])
-				}
-				nearest[place][p] = append(nearest[place][p], neighbour{h, c})
-			}
-			slices.SortFunc(nearest[place][p], func(a, b neighbour) int { return cmp.Compare(a.cost, b.cost) })
+			nearest[place][p] = groups(Phone(p), place)
 		}
 	}
+}
+
+func groups(p Phone, place int) tiers {
+	var t tiers
+	for k := range t.cost {
+		t.cost[k] = dropUnits[place][p]
+	}
+	for h := Phone(1); h < phones; h++ {
+		if h == p.Plain() {
+			continue
+		}
+		c := subTable[place][p][h]
+		if h.vowel() {
+			c = min(c, subTable[place][p][h|reduced])
+		}
+		k := 0
+		for k < len(tierEdges) && c >= tierEdges[k] {
+			k++
+		}
+		if k < len(t.like) {
+			t.like[k] |= 1 << h
+		}
+		t.cost[k] = min(t.cost[k], int32(c*unit))
+	}
+	// Where a cheaper group is heard, the dearer ones do not count; where hearing
+	// nothing is cheaper than a group, that is its cost.
+	return t
 }
 
 func (p Phone) valid() bool { return p.Plain() > 0 && p.Plain() < phones }

@@ -8,23 +8,29 @@ import (
 
 // Index finds many phrases in long lines. It looks for short runs of phoneme
 // classes first, which survive most slips of a recogniser, and aligns only where
-// enough of a phrase's runs are found in their order.
+// enough of a phrase's runs are found in their order. Phrases that begin alike are
+// aligned together.
 type Index struct {
-	phrases []Phrase
+	phrases []Phrase // as they were given
 	shards  []shard
-	need    []int32 // rarity of the runs that must be found together
 }
 
-// shard holds the runs of every shards-th phrase; shards are searched side by
-// side.
-type shard [grams][]post
+// shard holds some of the phrases, in the order of their phonemes, and their runs.
+// Shards are searched side by side.
+type shard struct {
+	ids   []int // of its phrases
+	posts [grams][]post
+}
 
 const shards = 8
 
+// post is a run of a phrase of its shard.
 type post struct {
-	phrase, offset int32
-	run            uint32 // which run of its phrase, as a set
-	rarity         int32
+	phrase uint16 // of the shard
+	offset int16  // of the run in the phrase
+	rarity int16
+	need   int16  // rarity of the runs that must be found together
+	run    uint32 // which run of its phrase, as a set
 }
 
 // classes groups phonemes that recognisers take for one another. Class 0 is left
@@ -67,18 +73,25 @@ func rarity(gram int) int32 {
 
 // NewIndex prepares the phrases for searching.
 func NewIndex(phrases []Phrase) *Index {
-	x := &Index{phrases: phrases, shards: make([]shard, shards), need: make([]int32, len(phrases))}
-	for id := range phrases {
-		n, sum := 0, int32(0)
-		eachGram(phrases[id].phones, func(g, at int) {
-			r := rarity(g)
-			posts := &x.shards[id%shards][g]
-			*posts = append(*posts, post{int32(id), int32(at), 1 << (n % 32), r})
-			n++
-			sum += r
-		})
-		// A slip changes the class of one phoneme and with it three runs.
-		x.need[id] = sum * needed / 100
+	x := &Index{phrases: phrases, shards: make([]shard, shards)}
+	order := make([]int, len(phrases))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return slices.Compare(phrases[a].phones, phrases[b].phones) })
+	for k := range x.shards {
+		sh := &x.shards[k]
+		sh.ids = order[k*len(order)/shards : (k+1)*len(order)/shards]
+		for at, id := range sh.ids {
+			sum := int32(0)
+			eachGram(phrases[id].phones, func(g, _ int) { sum += rarity(g) })
+			need := int16(sum * needed / 100)
+			n := 0
+			eachGram(phrases[id].phones, func(g, offset int) {
+				sh.posts[g] = append(sh.posts[g], post{uint16(at), int16(offset), int16(rarity(g)), need, 1 << (n % 32)})
+				n++
+			})
+		}
 	}
 	return x
 }
@@ -126,7 +139,7 @@ func (x *Index) Search(l *Line) []Match {
 	parts := make([][]Match, shards)
 	var wg sync.WaitGroup
 	for k := range parts {
-		wg.Go(func() { parts[k] = x.align(l, x.places(l, k)) })
+		wg.Go(func() { parts[k] = x.align(l, &x.shards[k]) })
 	}
 	wg.Wait()
 	out := slices.Concat(parts...)
@@ -136,63 +149,123 @@ func (x *Index) Search(l *Line) []Match {
 	return out
 }
 
+// stretch is a part of the line, phonemes [lo, hi), in which a phrase of a shard
+// may be.
+type stretch struct {
+	lo, hi int32
+	phrase int32
+}
+
 // align searches around the places found for each phrase.
-func (x *Index) align(l *Line, found [][]int32) []Match {
+func (x *Index) align(l *Line, sh *shard) []Match {
 	var a aligner
 	var out []Match
-	for id := range found {
-		// Windows that overlap are searched as one.
-		lo, hi := -1, -1
-		reach := x.phrases[id].Len() + 2*slack + slack/2
-		for _, start := range found[id] {
-			from := int(start) - slack/2
-			if from > hi {
-				out = x.stretches(out, &a, id, l, lo, hi)
-				lo = from
-			}
-			hi = max(hi, int(start)+reach)
+	all := byStart(x.stretches(l, sh, sh.places(l)), len(l.phones))
+	for from := 0; from < len(all); {
+		to, hi := from, int32(0)
+		for ; to < len(all) && all[to].lo == all[from].lo; to++ {
+			hi = max(hi, all[to].hi)
 		}
-		out = x.stretches(out, &a, id, l, lo, hi)
+		a.table.begin(l, int(all[from].lo), int(hi))
+		for _, s := range all[from:to] {
+			id := sh.ids[s.phrase]
+			if p := &x.phrases[id]; a.promising(p, l, int(s.hi)) {
+				out = a.window(out, p, id, l, int(s.lo), int(s.hi))
+			}
+		}
+		from = to
 	}
 	return out
 }
 
-// places lists, for each phrase of shard k, about where enough of its runs start together.
-func (x *Index) places(l *Line, k int) [][]int32 {
-	found := make([][]int32, len(x.phrases))
-	table := make([][tallies]tally, len(x.phrases))
+// stretches are the parts of l around the places found for each phrase. Those that
+// overlap are one.
+func (x *Index) stretches(l *Line, sh *shard, found [][]int32) []stretch {
+	n := 0
+	for _, starts := range found {
+		n += len(starts)
+	}
+	out := make([]stretch, 0, n)
+	for i, starts := range found {
+		lo, hi := -1, -1
+		reach := x.phrases[sh.ids[i]].Len() + 2*slack + slack/2
+		for _, start := range starts {
+			from := int(start) - slack/2
+			if from > hi {
+				out = l.cut(out, int32(i), lo, hi)
+				lo = from
+			}
+			hi = max(hi, int(start)+reach)
+		}
+		out = l.cut(out, int32(i), lo, hi)
+	}
+	return out
+}
+
+// byStart orders stretches by where they start, those that start together by their
+// phrase.
+func byStart(in []stretch, phones int) []stretch {
+	at := make([]int32, phones+1)
+	for _, s := range in {
+		at[s.lo+1]++
+	}
+	for i := 1; i < len(at); i++ {
+		at[i] += at[i-1]
+	}
+	out := make([]stretch, len(in))
+	for _, s := range in {
+		out[at[s.lo]] = s
+		at[s.lo]++
+	}
+	return out
+}
+
+// places lists, for each phrase of the shard, about where enough of its runs start
+// together.
+func (sh *shard) places(l *Line) [][]int32 {
+	found := make([][]int32, len(sh.ids))
+	table := make([][tallies]tally, len(sh.ids))
 	for i := range table {
 		for k := range table[i] {
 			table[i][k].step = -1
 		}
 	}
-	posts := &x.shards[k]
 	eachGram(l.phones, func(g, at int) {
-		for _, p := range posts[g] {
-			step := (int32(at) - p.offset + origin) / slack
+		for i := range sh.posts[g] {
+			p := &sh.posts[g][i]
+			step := int32(uint32(int32(at)-int32(p.offset)+origin) / slack)
 			row := &table[p.phrase]
-			t := &row[step%tallies]
+			t := &row[uint32(step)%tallies]
+			runs, sum := t.runs, t.sum
 			if t.step != step {
-				*t = tally{step: step}
+				runs, sum = 0, 0
 			}
-			if t.runs&p.run == 0 {
-				t.runs |= p.run
-				t.sum += p.rarity
+			if runs&p.run != 0 {
+				continue // nothing new
 			}
+			sum += int32(p.rarity)
+			*t = tally{step, runs | p.run, sum}
 			// A start near the edge of its step may have companions beyond it.
-			for _, from := range [2]int32{step - 1, step} {
-				sum := t.sum
-				if other := &row[(2*from+1-step)%tallies]; other.step == 2*from+1-step {
-					sum += other.sum
-				}
-				if sum < x.need[p.phrase] {
-					continue
-				}
-				start := from*slack - origin
-				if f := found[p.phrase]; len(f) == 0 || f[len(f)-1] != start {
-					found[p.phrase] = append(f, start)
-				}
+			before, behind := &row[uint32(step-1)%tallies], &row[uint32(step+1)%tallies]
+			earlier, later := before.sum, behind.sum
+			if before.step != step-1 {
+				earlier = 0
 			}
+			if behind.step != step+1 {
+				later = 0
+			}
+			need := int32(p.need)
+			if sum+max(earlier, later) < need {
+				continue
+			}
+			f := found[p.phrase]
+			if start := (step-1)*slack - origin; sum+earlier >= need && (len(f) == 0 || f[len(f)-1] != start) {
+				f = append(f, start)
+			}
+			if start := step*slack - origin; sum+later >= need && (len(f) == 0 || f[len(f)-1] != start) {
+				f = append(f, start)
+			}
+			found[p.phrase] = f
 		}
 	})
 	for _, f := range found {
@@ -201,9 +274,9 @@ func (x *Index) places(l *Line, k int) [][]int32 {
 	return found
 }
 
-// stretches aligns between phonemes lo and hi, widened to whole words and cut
+// cut adds the stretch between phonemes lo and hi, widened to whole words and cut
 // at breaks.
-func (x *Index) stretches(out []Match, a *aligner, id int, l *Line, lo, hi int) []Match {
+func (l *Line) cut(out []stretch, phrase int32, lo, hi int) []stretch {
 	lo, hi = max(lo, 0), min(hi, len(l.phones))
 	if lo >= hi {
 		return out
@@ -214,8 +287,8 @@ func (x *Index) stretches(out []Match, a *aligner, id int, l *Line, lo, hi int) 
 		for e < last && (l.broken == nil || !l.broken[e]) {
 			e++
 		}
-		if s, t := int(l.start[w]), int(l.start[e+1]); t > s && a.promising(&x.phrases[id], l, s, t) {
-			out = a.window(out, &x.phrases[id], id, l, s, t)
+		if s, t := l.start[w], l.start[e+1]; t > s {
+			out = append(out, stretch{s, t, phrase})
 		}
 		w = e + 1
 	}
