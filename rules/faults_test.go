@@ -365,6 +365,22 @@ func TestAnOrderThatIsAnsweredIsPrompted(t *testing.T) {
 	})
 }
 
+func TestTheFirstCallMayAnswerAnOrderBeforeIt(t *testing.T) {
+	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
+		if i != 0 {
+			return
+		}
+		order := lesson[0]
+		order.Stance, order.Start, order.End = callouts.Ordered, order.Start-3, order.End-3
+		all := slices.Insert(append(rulestest.Lesson{}, lesson...), 0, order)
+		// The stretch judged begins with the call, not with the order.
+		a := plan.Judge(all, 1, len(all))
+		if r := result(t, a, s.ID); !r.Prompted {
+			t.Errorf("%s is not prompted", s.ID)
+		}
+	})
+}
+
 func TestAFaintCallIsUnsure(t *testing.T) {
 	each(t, func(t *testing.T, plan *rules.Plan, lesson rulestest.Lesson, _ []string, i int, s *rules.Step) {
 		c := lesson[i]

@@ -71,6 +71,12 @@ func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
 			j.orders = append(j.orders, i)
 		}
 	}
+	// The first call may answer an order given before it.
+	for i := lo - 1; i >= 0 && lo < hi && calls[i].Start >= calls[lo].Start-answerWithin; i-- {
+		if calls[i].Stance == callouts.Ordered && len(pl.calls[calls[i].ID]) > 0 {
+			j.orders = append(j.orders, i)
+		}
+	}
 	byStart := func(a, b int) int { return cmp.Compare(calls[a].Start, calls[b].Start) }
 	slices.SortStableFunc(j.usable, byStart)
 	slices.SortStableFunc(j.orders, byStart)
