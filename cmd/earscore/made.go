@@ -35,7 +35,7 @@ type made struct {
 
 // madeVersion is raised when the lesson maker changes, so that recordings kept
 // from before are not used.
-const madeVersion = 1
+const madeVersion = 2
 
 // studio makes recordings and keeps them in a folder.
 type studio struct {

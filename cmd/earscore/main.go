@@ -7,6 +7,8 @@
 //	go run ./cmd/earscore --words testdata/lessons/tuning
 //	go run ./cmd/earscore --recogniser pocketsphinx testdata/lessons/tuning
 //	go run ./cmd/earscore --stances testdata/stances.yaml
+//	go run ./cmd/earscore --explain "before we land the gear comes down"
+//	go run ./cmd/earscore --fit callouts/stance/weights.yaml --stances testdata/stances-tuning.yaml testdata/lessons/tuning
 //
 // The word error rate is held against NIST's sclite when it is installed; the
 // two must agree.
@@ -43,6 +45,8 @@ type options struct {
 	calls      bool
 	recogniser string
 	stances    string
+	fit        string
+	explain    string
 	models     string
 	audio      string
 	json       string
@@ -72,6 +76,8 @@ func main() {
 	fl.BoolVar(&o.calls, "calls", false, "no recordings: the calls of the script are taken as found, only the judging is measured")
 	fl.StringVar(&o.recogniser, "recogniser", "embedded", "embedded, or pocketsphinx for the peer")
 	fl.StringVar(&o.stances, "stances", "", "score the sentences of this file instead of lessons")
+	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
+	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
 	fl.StringVar(&o.models, "models", "bin/models", "folder of the listening files")
 	fl.StringVar(&o.audio, "audio", "", "keep the recordings in this folder and use those that are there (default: a temporary one)")
 	fl.StringVar(&o.json, "json", "", "write the raw numbers to this file")
@@ -95,6 +101,12 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 	finder, err := callouts.NewFinder(lexicon)
 	if err != nil {
 		return err
+	}
+	if o.explain != "" {
+		return explain(w, o.explain, finder)
+	}
+	if o.fit != "" {
+		return fitStances(w, args, o, finder)
 	}
 	if o.stances != "" {
 		return scoreStances(w, o.stances, finder, o.misses)

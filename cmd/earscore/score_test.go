@@ -2,15 +2,14 @@ package main
 
 import (
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
-
-	"github.com/goccy/go-yaml"
 
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
+	"sidetone/callouts/stance"
 	"sidetone/cmd/internal/lesson"
 	"sidetone/rules"
 )
@@ -219,15 +218,16 @@ func TestPocketsphinxSegmentsAreRead(t *testing.T) {
 	}
 }
 
-func TestTheSentencesOfStanceAreEnoughAndEven(t *testing.T) {
-	b, err := os.ReadFile(filepath.Join("..", "..", "testdata", "stances.yaml"))
+func sentences(t *testing.T, file string) []sentence {
+	t.Helper()
+	all, err := readSentences(filepath.Join("..", "..", "testdata", file))
 	if err != nil {
 		t.Fatal(err)
 	}
-	var all struct{ Sentences []sentence }
-	if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
-		t.Fatal(err)
-	}
+	return all
+}
+
+func TestTheSentencesOfStanceAreEnoughAndEven(t *testing.T) {
 	lexicon, err := callouts.Builtin()
 	if err != nil {
 		t.Fatal(err)
@@ -236,21 +236,99 @@ func TestTheSentencesOfStanceAreEnoughAndEven(t *testing.T) {
 	for _, c := range lexicon.Callouts {
 		known[c.ID] = true
 	}
-	count, seen := map[callouts.Stance]int{}, map[string]bool{}
-	for _, s := range all.Sentences {
-		count[s.Stance]++
-		if !known[s.ID] || seen[s.Say] {
-			t.Errorf("%q: callout %q is not known, or the sentence is there twice", s.Say, s.ID)
+	seen := map[string]bool{} // in any file: what is held back is not tuned on
+	for _, file := range []string{"stances.yaml", "stances-tuning.yaml"} {
+		count := map[callouts.Stance]int{}
+		all := sentences(t, file)
+		for _, s := range all {
+			count[s.Stance]++
+			if plain := strings.Join(plain(strings.Fields(s.Say)), " "); !known[s.ID] || seen[plain] {
+				t.Errorf("%s: %q: callout %q is not known, or the sentence is there twice", file, s.Say, s.ID)
+			} else {
+				seen[plain] = true
+			}
 		}
-		seen[s.Say] = true
-	}
-	if len(all.Sentences) < 150 {
-		t.Errorf("%d sentences, want 150", len(all.Sentences))
-	}
-	for _, st := range []callouts.Stance{callouts.Done, callouts.Ordered, callouts.Asked, callouts.Announced, callouts.Denied, callouts.TalkedAbout} {
-		if count[st] < 20 {
-			t.Errorf("%d sentences are %s, want 20", count[st], st)
+		if len(all) < 150 {
+			t.Errorf("%s: %d sentences, want 150", file, len(all))
 		}
+		for _, st := range stance.All {
+			if count[st] < 20 {
+				t.Errorf("%s: %d sentences are %s, want 20", file, count[st], st)
+			}
+		}
+	}
+}
+
+// A guard for what was reached on the sentences to tune on, written as they are and
+// as recognisers write: without capitals and punctuation.
+func TestStancesToTuneOnStayRight(t *testing.T) {
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	finder, err := callouts.NewFinder(lexicon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := sentences(t, "stances-tuning.yaml")
+	for _, c := range []struct {
+		name  string
+		write func(string) string
+		least float64
+	}{
+		{"as written", func(s string) string { return s }, 0.95},
+		{"without punctuation", func(s string) string {
+			return strings.ToLower(strings.Map(func(r rune) rune {
+				if strings.ContainsRune(".,?!;:", r) {
+					return -1
+				}
+				return r
+			}, s))
+		}, 0.90},
+	} {
+		right := 0
+		for _, s := range all {
+			s.Say = c.write(s.Say)
+			if stanceOf(s, finder) == s.Stance {
+				right++
+			}
+		}
+		if got := share(right, len(all)); got < c.least {
+			t.Errorf("%s: %.1f %% right, want %.0f", c.name, 100*got, 100*c.least)
+		} else {
+			t.Logf("%s: %.1f %% right", c.name, 100*got)
+		}
+	}
+}
+
+func TestStepsThatAnswerAnOrderAreCounted(t *testing.T) {
+	prompted := func(id string, at float64, is bool) lesson.SpokenCall {
+		c := saidCall(id, at, callouts.Done, nil)
+		c.Prompted = is
+		return c
+	}
+	at := func(i int) *int { return &i }
+	s := &scored{byVoice: map[string]*tally{}, made: &made{
+		truth: lesson.Truth{
+			Maneuvers: []lesson.FlownProcedure{flownClean()},
+			Calls:     []lesson.SpokenCall{prompted("carb-heat-on", 15, true), prompted("power-back", 20, true), prompted("trim-set", 30, false)},
+		},
+		calls: []callouts.Call{
+			heardCall("carb-heat-on", 15, callouts.Done, nil), heardCall("power-back", 20, callouts.Done, nil),
+			heardCall("trim-set", 30, callouts.Done, nil), heardCall("nose-up", 40, callouts.Done, nil),
+		},
+		found: []rules.Assessment{{Procedure: "slow-flight-clean", Start: 12, End: 50, Steps: []rules.StepResult{
+			{ID: "carb-heat-on", Verdict: rules.Heard, Call: at(0), Prompted: true}, // as the sheet says
+			{ID: "power-back", Verdict: rules.Heard, Call: at(1)},                   // prompted, and not said so
+			{ID: "trim", Verdict: rules.Heard, Call: at(2), Prompted: true},         // not prompted
+			{ID: "nose-up", Verdict: rules.Heard, Call: at(3), Prompted: true},      // nobody made it: left out
+			{ID: "airspeed", Verdict: rules.NotHeard},
+		}}},
+	}}
+	s.countCalls()
+	s.countSteps()
+	if got := s.of("flite:slt"); got.Prompted != 2 || got.SaidPrompted != 2 || got.RightPrompted != 1 || got.prompts() != "1/2+1" {
+		t.Errorf("prompted %d, said %d, both %d, shown as %s", got.Prompted, got.SaidPrompted, got.RightPrompted, got.prompts())
 	}
 }
 

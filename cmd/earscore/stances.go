@@ -3,10 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"text/tabwriter"
-
-	"github.com/goccy/go-yaml"
 
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
@@ -24,20 +21,14 @@ type sentence struct {
 // beside them, and with misses which have not. A sentence whose call is not
 // found at all counts as wrong, but for stances nothing rests on it is said apart.
 func scoreStances(w io.Writer, file string, finder *callouts.Finder, misses bool) error {
-	b, err := os.ReadFile(file)
+	all, err := readSentences(file)
 	if err != nil {
 		return err
-	}
-	var all struct {
-		Sentences []sentence `yaml:"sentences"`
-	}
-	if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
-		return fmt.Errorf("%s: %w", file, err)
 	}
 	type count struct{ all, right, absent int }
 	sums := map[callouts.Stance]*count{}
 	total := &count{}
-	for _, s := range all.Sentences {
+	for _, s := range all {
 		if sums[s.Stance] == nil {
 			sums[s.Stance] = &count{}
 		}
@@ -71,10 +62,8 @@ func scoreStances(w io.Writer, file string, finder *callouts.Finder, misses bool
 // stanceOf is the stance found for the call of a sentence, "" when the call is
 // not found. Said several times, the one that counts most is taken.
 func stanceOf(s sentence, finder *callouts.Finder) callouts.Stance {
-	words := transcript.Spread(s.Say, 1, 1+0.08*float64(len(s.Say)))
-	u := transcript.Utterance{Start: 1, End: words[len(words)-1].End, Text: s.Say, Words: words}
 	var got callouts.Stance
-	for _, c := range finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{u}}) {
+	for _, c := range finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{utterance(s.Say)}}) {
 		if c.ID == s.ID && (got == "" || counts(c.Stance) && got != s.Stance || c.Stance == s.Stance && !counts(got)) {
 			got = c.Stance
 		}

@@ -89,7 +89,8 @@ const tableLegend = `WER: words wrong of words said. recall, precision: calls do
 callout, value, stance and time (1.5 s). stance: of calls found. median, p95: seconds
 between where a right call begins and where it was heard. maneuvers: found of those
 flown, + invented. verdicts: steps right, optional
-ones nobody called left out. accused: steps called, and said to be missing, late, out
+ones nobody called left out. prompted: steps found to answer an order of those that
+did, + wrongly said to. accused: steps called, and said to be missing, late, out
 of order or off value when they were not, of all steps called. unsure: of all steps.
 x real time: seconds of lesson per second of listening and judging.
 `
@@ -98,7 +99,7 @@ x real time: seconds of lesson per second of listening and judging.
 // the raw numbers.
 func printTable(w io.Writer, list []row) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "SNR\tvoice\tWER\trecall\tprecision\tstance\tmedian\tp95\tmaneuvers\tverdicts\taccused\tunsure\tsteps\tx real time\t")
+	fmt.Fprintln(t, "SNR\tvoice\tWER\trecall\tprecision\tstance\tmedian\tp95\tmaneuvers\tverdicts\tprompted\taccused\tunsure\tsteps\tx real time\t")
 	for _, r := range list {
 		if r.SNR != "all" && r.Voice != allVoices && r.Voice != easyVoices {
 			continue
@@ -108,7 +109,7 @@ func printTable(w io.Writer, list []row) error {
 			percent(share(r.WordErrors, r.Words)),
 			percent(share(r.Right, r.Made)), percent(share(r.Right, r.Found)), percent(share(r.StancesRight, r.Stances)),
 			figure("%.2f", quantile(r.TimeErrors, 0.5)), figure("%.2f", quantile(r.TimeErrors, 0.95)),
-			r.maneuvers(), percent(share(r.StepRight, r.Steps)), percent(share(r.Accused, r.StepsMade)), percent(share(r.Unsure, r.Steps)),
+			r.maneuvers(), percent(share(r.StepRight, r.Steps)), r.prompts(), percent(share(r.Accused, r.StepsMade)), percent(share(r.Unsure, r.Steps)),
 			fmt.Sprint(r.Steps), figure("%.1f", r.speed()), "",
 		}, "\t"))
 	}
@@ -123,6 +124,14 @@ func (t *tally) maneuvers() string {
 	s := fmt.Sprintf("%d/%d", t.Spotted, t.Flown)
 	if t.Invented > 0 {
 		s += fmt.Sprintf("+%d", t.Invented)
+	}
+	return s
+}
+
+func (t *tally) prompts() string {
+	s := fmt.Sprintf("%d/%d", t.RightPrompted, t.Prompted)
+	if n := t.SaidPrompted - t.RightPrompted; n > 0 {
+		s += fmt.Sprintf("+%d", n)
 	}
 	return s
 }

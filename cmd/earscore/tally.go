@@ -29,6 +29,10 @@ type tally struct {
 	Accused   int `json:"falsely_accused"`
 	Unsure    int `json:"unsure"`
 
+	Prompted      int `json:"prompted"`       // steps answered to an order, by the sheet
+	SaidPrompted  int `json:"said_prompted"`  // by the program
+	RightPrompted int `json:"prompted_right"` // by both
+
 	Flown    int `json:"maneuvers_flown"`
 	Spotted  int `json:"maneuvers_found"`    // of them
 	Invented int `json:"maneuvers_invented"` // found where none was flown
@@ -72,6 +76,9 @@ func (t *tally) add(o *tally) {
 	t.StepRight += o.StepRight
 	t.Accused += o.Accused
 	t.Unsure += o.Unsure
+	t.Prompted += o.Prompted
+	t.SaidPrompted += o.SaidPrompted
+	t.RightPrompted += o.RightPrompted
 	t.Flown += o.Flown
 	t.Spotted += o.Spotted
 	t.Invented += o.Invented
@@ -228,6 +235,7 @@ func (s *scored) countSteps() {
 		}
 	}
 	s.of("").Invented += len(s.found) - len(partner)
+	s.countPrompted(partner)
 	for _, st := range s.steps {
 		t := s.of(st.voice)
 		t.Steps++
@@ -242,6 +250,40 @@ func (s *scored) countSteps() {
 		}
 		if st.Said == rules.Unsure {
 			t.Unsure++
+		}
+	}
+}
+
+// countPrompted counts the steps that answer an order: those of maneuvers flown and
+// found whose call is on the sheet.
+func (s *scored) countPrompted(partner map[int]int) {
+	made := map[int]int{}
+	for _, p := range s.pairs {
+		made[p.found] = p.made
+	}
+	for i, f := range s.truth.Maneuvers {
+		j, ok := partner[i]
+		if !ok {
+			continue
+		}
+		t := s.of(f.Voice)
+		for _, st := range s.found[j].Steps {
+			if st.Call == nil {
+				continue
+			}
+			k, ok := made[*st.Call]
+			if !ok {
+				continue
+			}
+			if s.truth.Calls[k].Prompted {
+				t.Prompted++
+			}
+			if st.Prompted {
+				t.SaidPrompted++
+			}
+			if st.Prompted && s.truth.Calls[k].Prompted {
+				t.RightPrompted++
+			}
 		}
 	}
 }

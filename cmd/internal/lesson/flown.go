@@ -17,7 +17,18 @@ type flown struct {
 	plan      *rules.Plan
 	from, to  int
 	verdicts  map[string]rules.Verdict
+	late      map[int]lateness // by line
 }
+
+// lateness says how long a line has to wait to come too late: seconds after the last
+// call of one of the callouts.
+type lateness struct {
+	of      []string
+	seconds float64
+}
+
+// lateBy is how much too late a late call comes, in seconds.
+const lateBy = 4.0
 
 var verdicts = []rules.Verdict{rules.Heard, rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue, rules.Unsure, rules.NotApplicable}
 
@@ -44,7 +55,7 @@ func (s *Script) flown() ([]flown, error) {
 			if err != nil {
 				return nil, fmt.Errorf("line %d: %w", i+1, err)
 			}
-			open = &flown{procedure: p, plan: plan, from: i + 1, verdicts: maps.Clone(l.Verdicts)}
+			open = &flown{procedure: p, plan: plan, from: i + 1, verdicts: maps.Clone(l.Verdicts), late: map[int]lateness{}}
 		case l.End != "":
 			if open == nil || open.procedure.ID != l.End {
 				return nil, fmt.Errorf("line %d: %s ends, but did not begin", i+1, l.End)
@@ -57,12 +68,57 @@ func (s *Script) flown() ([]flown, error) {
 			open = nil
 		case len(l.Verdicts) > 0:
 			return nil, fmt.Errorf("line %d: verdicts stand with begin", i+1)
+		case l.Late != "" && open == nil:
+			return nil, fmt.Errorf("line %d: late stands within a maneuver", i+1)
+		case l.Late != "":
+			if err := open.delay(i, l); err != nil {
+				return nil, fmt.Errorf("line %d: late: %w", i+1, err)
+			}
 		}
 	}
 	if open != nil {
 		return nil, fmt.Errorf("%s begins on line %d and does not end", open.procedure.ID, open.from)
 	}
 	return out, nil
+}
+
+// delay makes line i call a step too late.
+func (f *flown) delay(i int, l Line) error {
+	var ids []string
+	calls := map[string][]string{}
+	var step *rules.Step
+	for _, st := range f.procedure.Steps() {
+		ids = append(ids, st.ID)
+		calls[st.ID] = st.Calls
+		if st.ID == l.Late {
+			step = st
+		}
+	}
+	switch {
+	case step == nil:
+		return fmt.Errorf("no step is called %q%s", l.Late, meant(l.Late, ids))
+	case step.Within == nil:
+		return fmt.Errorf("step %s may come at any time: it has no \"within\"", l.Late)
+	}
+	_, marks, err := parseLine(l.Say)
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(marks, func(m mark) bool {
+		return m.Stance == callouts.Done && slices.ContainsFunc(m.IDs, func(id string) bool { return slices.Contains(step.Calls, id) })
+	}) {
+		return fmt.Errorf("the line does not call step %s: %q", l.Late, step.Calls)
+	}
+	of := calls[step.Within.Of]
+	if step.Within.Cue != "" {
+		of = []string{step.Within.Cue}
+	}
+	f.late[i] = lateness{of, step.Within.Seconds}
+	if f.verdicts == nil {
+		f.verdicts = map[string]rules.Verdict{}
+	}
+	f.verdicts[l.Late] = rules.Late
+	return nil
 }
 
 // fill gives each step its verdict where the script leaves it out, and checks

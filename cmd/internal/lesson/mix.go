@@ -100,6 +100,9 @@ func (sp *Spoken) MixAs(s Script) ([][]float64, Truth, error) {
 			pause = usualPause
 		}
 		begin := max(leadIn, at+pause)
+		if due, ok := sp.tooLate(i, &sheet); ok {
+			begin = max(begin, due)
+		}
 		start := int(begin * rate)
 		voice := sp.voiced(&s, i)
 		for c := range channels {
@@ -116,6 +119,7 @@ func (sp *Spoken) MixAs(s Script) ([][]float64, Truth, error) {
 		starts[i], ends[i] = line.Start, line.End
 		at = max(at, begin+float64(len(voice))/rate)
 	}
+	prompt(sheet.Calls)
 	for _, f := range sp.flown {
 		sheet.Maneuvers = append(sheet.Maneuvers, sp.maneuver(f, starts, ends))
 	}
@@ -123,6 +127,36 @@ func (sp *Spoken) MixAs(s Script) ([][]float64, Truth, error) {
 	sheet.Duration = float64(n) / rate
 	addNoise(&s, channels, n)
 	return channels, sheet, nil
+}
+
+// tooLate is when line i may begin at the earliest, where it is to come too late.
+func (sp *Spoken) tooLate(i int, sheet *Truth) (begin float64, ok bool) {
+	for _, f := range sp.flown {
+		late, is := f.late[i]
+		if !is {
+			continue
+		}
+		for k := len(sheet.Calls) - 1; k >= 0; k-- {
+			if c := sheet.Calls[k]; !c.Perhaps && slices.ContainsFunc(late.of, c.Is) {
+				return c.Start + late.seconds + lateBy, true
+			}
+		}
+	}
+	return 0, false
+}
+
+// answerWithin is how long after an order the call that answers it begins, in
+// seconds: that of rules/COSTS.md.
+const answerWithin = 8
+
+// prompt marks the calls done right after another ordered them.
+func prompt(calls []SpokenCall) {
+	for i := range calls {
+		c := &calls[i]
+		c.Prompted = c.Stance == callouts.Done && slices.ContainsFunc(calls[:i], func(o SpokenCall) bool {
+			return o.Stance == callouts.Ordered && !o.Perhaps && c.Is(o.ID) && o.Speaker != c.Speaker && o.Start >= c.Start-answerWithin
+		})
+	}
 }
 
 // voiced is line i as it reaches the intercom.
@@ -153,7 +187,10 @@ func (sp *Spoken) sheet(s *Script, i int, at float64, t *Truth) SpokenLine {
 	}
 	t.Lines = append(t.Lines, line)
 	for _, m := range l.marks {
-		t.Calls = append(t.Calls, SpokenCall{m.IDs[0], m.IDs[1:], m.Perhaps, at + begins[m.From], at + ends[m.To-1], l.Who, l.voice.String(), m.Stance, m.Value})
+		t.Calls = append(t.Calls, SpokenCall{
+			ID: m.IDs[0], Or: m.IDs[1:], Perhaps: m.Perhaps, Start: at + begins[m.From], End: at + ends[m.To-1],
+			Speaker: l.Who, Voice: l.voice.String(), Stance: m.Stance, Value: m.Value,
+		})
 	}
 	return line
 }

@@ -38,6 +38,10 @@ type Line struct {
 	Say   string  `yaml:"say"`
 	Pause float64 `yaml:"pause"` // seconds of nobody speaking before the line; 0 is 0.9, below 0 it starts while the last one runs
 	Gain  float64 `yaml:"gain"`  // dB against the speaker's usual level
+	// Late is a step this line calls, but too late: the line waits until the step's
+	// "within" has passed, counted from the call it counts from, and the step's
+	// verdict is late.
+	Late string `yaml:"late"`
 
 	// Begin and End name the procedure flown from here, or up to here. Its
 	// required steps count as heard unless Verdicts, which stand with Begin, say

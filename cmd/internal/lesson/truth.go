@@ -48,6 +48,8 @@ type SpokenCall struct {
 	Voice   string          `json:"voice"`
 	Stance  callouts.Stance `json:"stance"`
 	Value   *float64        `json:"value"`
+	// Prompted is a call done right after another ordered it.
+	Prompted bool `json:"prompted,omitempty"`
 }
 
 // FlownProcedure is a maneuver flown, and what a listener should say of its

@@ -1,0 +1,147 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/goccy/go-yaml"
+
+	"sidetone/audio/transcript"
+	"sidetone/callouts"
+	"sidetone/callouts/stance"
+)
+
+// spread is how far the weights of the stances are expected to lie from what the
+// facts mean; of those tried, the one that does best on sentences left out of the fit.
+const spread = 1.0
+
+// lessonsCount is how often each call of a lesson counts against a sentence of the
+// file: lessons are what the weights are for.
+const lessonsCount = 2
+
+// folds is how many parts the examples are left out in, in turn.
+const folds = 10
+
+// fitStances fits the weights of the stances to the sentences of a file and, when
+// there is a folder, to the calls of its lessons, and writes them to a file. It
+// prints how many sentences are right when they are left out of the fit.
+func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) error {
+	all, err := readSentences(o.stances)
+	if err != nil {
+		return err
+	}
+	var examples []stance.Example
+	var said []string
+	for _, s := range all {
+		if c := callOf(s, finder); c != nil {
+			examples = append(examples, stance.Example{Facts: c.Meant.Facts, Stance: s.Stance})
+			said = append(said, s.Say)
+		}
+	}
+	fmt.Fprintf(w, "%d sentences, the call found in %d\n", len(all), len(examples))
+	n := len(examples)
+	more, err := lessonExamples(args, o, finder)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(w, "%d calls of lessons\n", len(more))
+	more = slices.Repeat(more, lessonsCount)
+	for _, sp := range []float64{0.5, 0.7, 1, 1.4, 2} {
+		right, confused := 0, map[string]int{}
+		loss := 0.0
+		for k := range folds {
+			train := slices.Clone(more)
+			for i := range n {
+				if i%folds != k {
+					train = append(train, examples[i])
+				}
+			}
+			m := stance.Fit(train, sp)
+			for i := k; i < n; i += folds {
+				r := m.Read(examples[i].Facts)
+				got, p := r.Best()
+				loss -= math.Log(max(1e-9, r.Of(examples[i].Stance)))
+				if got == examples[i].Stance {
+					right++
+				} else {
+					confused[string(examples[i].Stance)+" taken for "+string(got)]++
+					if o.misses && sp == spread {
+						fmt.Fprintf(w, "%s %.2f, not %s %.2f: %q\n    %s\n", got, p, examples[i].Stance, r.Of(examples[i].Stance), said[i], show(examples[i].Facts))
+					}
+				}
+			}
+		}
+		fmt.Fprintf(w, "spread %.1f: %s %% of sentences left out right, loss %.3f\n", sp, percent(share(right, n)), loss/float64(n))
+		if sp == spread {
+			for _, k := range slices.SortedFunc(maps.Keys(confused), func(a, b string) int { return cmp.Compare(confused[b], confused[a]) }) {
+				fmt.Fprintf(w, "   %3d  %s\n", confused[k], k)
+			}
+		}
+	}
+	m := stance.Fit(append(slices.Clone(more), examples...), spread)
+	return os.WriteFile(o.fit, []byte(stance.WriteModel(m)), 0o644)
+}
+
+func show(facts []stance.Fact) string {
+	var out []string
+	for _, f := range facts {
+		out = append(out, fmt.Sprintf("%s %.1f", f.Name, f.Much))
+	}
+	return strings.Join(out, ", ")
+}
+
+func readSentences(file string) ([]sentence, error) {
+	b, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	var all struct {
+		Sentences []sentence `yaml:"sentences"`
+	}
+	if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, err)
+	}
+	return all.Sentences, nil
+}
+
+// lessonExamples are the calls of lessons that are found in the words as they
+// were said.
+func lessonExamples(args []string, o options, finder *callouts.Finder) ([]stance.Example, error) {
+	if len(args) == 0 {
+		return nil, nil
+	}
+	o.words, o.snrs = true, []float64{math.Inf(1)}
+	lessons, done, err := prepare(args[0], o)
+	if err != nil {
+		return nil, err
+	}
+	defer done()
+	var out []stance.Example
+	for _, m := range lessons {
+		found := finder.Find(script(m))
+		for _, p := range pair(m.truth.Calls, found) {
+			if c := m.truth.Calls[p.made]; !c.Perhaps {
+				out = append(out, stance.Example{Facts: found[p.found].Meant.Facts, Stance: c.Stance})
+			}
+		}
+	}
+	return out, nil
+}
+
+// callOf is the call of a sentence as it is found, nil when it is not; of several
+// the one whose stance is the likeliest to be right.
+func callOf(s sentence, finder *callouts.Finder) *callouts.Call {
+	var got *callouts.Call
+	for _, c := range finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{utterance(s.Say)}}) {
+		if c.ID == s.ID && (got == nil || c.Meant.Of(s.Stance) > got.Meant.Of(s.Stance)) {
+			got = &c
+		}
+	}
+	return got
+}
