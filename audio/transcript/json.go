@@ -121,7 +121,7 @@ func (in jsonUtterance) utterance() (Utterance, error) {
 		u.Words = Spread(u.Text, u.Start, u.End)
 	}
 	if u.Text == "" {
-		u.Text = join(u.Words)
+		u.Text = Join(u.Words)
 	}
 	return u, nil
 }

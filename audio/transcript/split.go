@@ -1,7 +1,5 @@
 package transcript
 
-import "strings"
-
 // Split parts an utterance where nobody speaks for so many seconds or more
 // between two words: a recogniser may have taken several for one.
 func (u Utterance) Split(pause float64) []Utterance {
@@ -16,11 +14,7 @@ func (u Utterance) Split(pause float64) []Utterance {
 		if to < len(u.Words) {
 			p.End = p.Words[len(p.Words)-1].End
 		}
-		texts := make([]string, len(p.Words))
-		for i, w := range p.Words {
-			texts[i] = w.Text
-		}
-		p.Text = strings.Join(texts, " ")
+		p.Text = Join(p.Words)
 		out = append(out, p)
 		from = to
 	}

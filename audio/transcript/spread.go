@@ -49,8 +49,8 @@ func weight(word string) int {
 	return n
 }
 
-// join is the text of words as one line.
-func join(words []Word) string {
+// Join is the text of words as one line.
+func Join(words []Word) string {
 	var b strings.Builder
 	for i, w := range words {
 		if i > 0 {

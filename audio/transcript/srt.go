@@ -34,7 +34,7 @@ func readSRT(name, text string) ([]Utterance, error) {
 		}
 		s := srtMarkup.ReplaceAllString(strings.Join(lines[body:end], "\n"), "")
 		if u.Words = Spread(html.UnescapeString(s), u.Start, u.End); len(u.Words) > 0 {
-			u.Text = join(u.Words)
+			u.Text = Join(u.Words)
 			us = append(us, u)
 		}
 	}

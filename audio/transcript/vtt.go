@@ -276,7 +276,7 @@ func (c cue) utterances(start, end float64) []Utterance {
 		u.End = words[i].End
 	}
 	for i := range us {
-		us[i].Text = join(us[i].Words)
+		us[i].Text = Join(us[i].Words)
 	}
 	return us
 }

@@ -29,7 +29,7 @@ var lessons = rapid.Custom(func(t *rapid.T) *Transcript {
 			w.End = at()
 			u.Words = append(u.Words, w)
 		}
-		u.End, u.Text = at(), join(u.Words)
+		u.End, u.Text = at(), Join(u.Words)
 		tr.Utterances = append(tr.Utterances, u)
 	}
 	return &tr
@@ -84,7 +84,7 @@ func TestAnotherReaderAgrees(t *testing.T) {
 				w := &want.Utterances[i].Words[j]
 				w.Text = strings.NewReplacer("<", "l", ">", "g", "&", "n").Replace(w.Text)
 			}
-			want.Utterances[i].Text = join(want.Utterances[i].Words)
+			want.Utterances[i].Text = Join(want.Utterances[i].Words)
 			want.Utterances[i].Speaker = strings.Trim(want.Utterances[i].Speaker, "a<b>")
 		}
 		if len(want.Utterances) == 0 {

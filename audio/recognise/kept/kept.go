@@ -7,7 +7,6 @@ import (
 	"errors"
 	"io/fs"
 	"math"
-	"strings"
 	"sync"
 
 	"sidetone/audio"
@@ -151,13 +150,11 @@ func micro(seconds float64) float64 { return math.Round(seconds*1e6) / 1e6 }
 // utterance is what was understood of a segment.
 func utterance(seg audio.Segment, words []transcript.Word) transcript.Utterance {
 	u := transcript.Utterance{Start: seg.Start, End: seg.End(), Channel: seg.Channel}
-	texts := make([]string, len(words))
-	for i, w := range words {
+	for _, w := range words {
 		w.Start, w.End = w.Start+seg.Start, w.End+seg.Start
 		u.Words = append(u.Words, w)
-		texts[i] = w.Text
 	}
-	u.Text = strings.Join(texts, " ")
+	u.Text = transcript.Join(words)
 	return u
 }
 

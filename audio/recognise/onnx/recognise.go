@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"math"
-	"strings"
 
 	"sidetone/audio"
 	"sidetone/audio/transcript"
@@ -44,11 +43,7 @@ func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcri
 	} else if u.Words, err = r.understand(hidden, u.Words, seg); err != nil {
 		return u, fmt.Errorf("listening at %.1f s: %w", seg.Start, err)
 	}
-	texts := make([]string, len(u.Words))
-	for i, w := range u.Words {
-		texts[i] = w.Text
-	}
-	u.Text = strings.Join(texts, " ")
+	u.Text = transcript.Join(u.Words)
 	return u, nil
 }
 
