@@ -27,20 +27,20 @@ type layer struct {
 // States is how many numbers the network expects of the encoder in a frame.
 func (n *Net) States() int { return n.states }
 
-// The file of a network, all numbers little-endian: magic, the number of layers
-// as a uint32 and for each layer inputs, outputs and width as uint32; then for
-// each output of each layer its bias and a scale as float32, and the weights
-// over that scale as int8.
-const magic = "phones1\n"
+// Magic begins the file of a network. The number of layers as a uint32 follows,
+// and for each layer inputs, outputs and width as uint32; then for each output of
+// each layer its bias and a scale as float32, and the weights over that scale as
+// int8. All numbers are little-endian.
+const Magic = "phones1\n"
 
 var errShort = errors.New("network file ends too early")
 
 // Load reads a network.
 func Load(b []byte) (*Net, error) {
-	if len(b) < len(magic)+4 || string(b[:len(magic)]) != magic {
+	if len(b) < len(Magic)+4 || string(b[:len(Magic)]) != Magic {
 		return nil, errors.New("not a network of phonemes")
 	}
-	b = b[len(magic):]
+	b = b[len(Magic):]
 	u32 := func() int {
 		v := binary.LittleEndian.Uint32(b)
 		b = b[4:]
@@ -90,19 +90,20 @@ func (n *Net) Hear(states []float32) Heard {
 	frames := len(states) / n.states
 	x := make([]float32, 0, len(states))
 	for t := range frames {
-		x = normal(x, states[t*n.states:(t+1)*n.states])
+		x = Normal(x, states[t*n.states:(t+1)*n.states])
 	}
 	for i := range n.layers {
 		x = n.layers[i].apply(x, frames)
 	}
 	heard := make(Heard, frames)
 	for t := range heard {
-		logSoftmax(&heard[t], x[t*Count:])
+		LogSoftmax(&heard[t], x[t*Count:])
 	}
 	return heard
 }
 
-func normal(out, frame []float32) []float32 {
+// Normal appends a frame of the encoder brought to mean 0 and variance 1.
+func Normal(out, frame []float32) []float32 {
 	var sum, squares float64
 	for _, v := range frame {
 		sum += float64(v)
@@ -147,7 +148,8 @@ func (l *layer) apply(x []float32, frames int) []float32 {
 	return y
 }
 
-func logSoftmax(out *[Count]float32, x []float32) {
+// LogSoftmax gives the log-probabilities of the first Count numbers of x.
+func LogSoftmax(out *[Count]float32, x []float32) {
 	top := x[0]
 	for _, v := range x[:Count] {
 		top = max(top, v)

@@ -11,7 +11,7 @@ import (
 // small writes a network of two layers, and gives it also as plain numbers.
 func small(rng *rand.Rand) (file []byte, layers []layer) {
 	layers = []layer{{in: 32, out: 16, width: 3, rectified: true}, {in: 16, out: Count, width: 1}}
-	b := bytes.NewBufferString(magic)
+	b := bytes.NewBufferString(Magic)
 	put := func(v any) { _ = binary.Write(b, binary.LittleEndian, v) }
 	put(uint32(len(layers)))
 	for _, l := range layers {

@@ -1,7 +1,9 @@
 package phones
 
+import "slices"
+
 // Costs, in nats, of the three ways to explain a stretch of speech: a phrase of
-// a tree, at its odds; or sounds of no phrase, at soundPrice each, about what a
+// a tree, at its odds; or sounds of no phrase, at the price of Sound each, about what a
 // model of which phoneme follows which would give (the entropy of English
 // phonemes is near 4 bits: Shannon's method on ARPAbet, figure from memory).
 type Costs struct {
@@ -9,9 +11,6 @@ type Costs struct {
 	Scale float32 // of the network's log-probabilities, which are overconfident
 	Beam  float32 // a way this far behind the best is given up
 }
-
-// Usual are the costs fitted to synthetic lessons.
-var Usual = Costs{Sound: 3.0, Scale: 0.7, Beam: 25}
 
 // Found is a phrase that was heard.
 type Found struct {
@@ -201,8 +200,6 @@ func (s *search) traceback() []Found {
 		}
 		at = p.from
 	}
-	for i, j := 0, len(out)-1; i < j; i, j = i+1, j-1 {
-		out[i], out[j] = out[j], out[i]
-	}
+	slices.Reverse(out)
 	return out
 }

@@ -15,7 +15,7 @@ func anything(rng *rand.Rand, frames int) Heard {
 		for p := range x {
 			x[p] = float32(rng.NormFloat64() * 2)
 		}
-		logSoftmax(&h[t], x[:])
+		LogSoftmax(&h[t], x[:])
 	}
 	return h
 }
@@ -136,7 +136,7 @@ func saying(sounds ...Phone) Heard {
 	for t, p := range sounds {
 		var x [Count]float32
 		x[p] = 8
-		logSoftmax(&h[t], x[:])
+		LogSoftmax(&h[t], x[:])
 	}
 	return h
 }

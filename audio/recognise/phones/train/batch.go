@@ -149,7 +149,7 @@ func (b *batch) losses(examples []Example) float64 {
 			return
 		}
 		for t := from; t < to; t++ {
-			logSoftmax(&b.heard[t], b.x[last][t*size:])
+			phones.LogSoftmax(&b.heard[t], b.x[last][t*size:])
 		}
 		loss, ok := b.lattices[worker].ctc(b.heard[from:to], examples[k].Sounds, b.steep[from:to])
 		if !ok {
@@ -168,21 +168,6 @@ func (b *batch) losses(examples []Example) float64 {
 		sum += v
 	}
 	return sum
-}
-
-func logSoftmax(out *[phones.Count]float32, x []float32) {
-	top := x[0]
-	for _, v := range x[:phones.Count] {
-		top = max(top, v)
-	}
-	sum := 0.0
-	for _, v := range x[:phones.Count] {
-		sum += math.Exp(float64(v - top))
-	}
-	all := top + float32(math.Log(sum))
-	for i := range out {
-		out[i] = x[i] - all
-	}
 }
 
 // backward turns the last slopes into gradients of all layers.

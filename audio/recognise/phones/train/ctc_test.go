@@ -21,7 +21,7 @@ func randomly(rng *rand.Rand, frames, classes int) phones.Heard {
 				x[p] = float32(2 * rng.NormFloat64())
 			}
 		}
-		logSoftmax(&heard[t], x[:])
+		phones.LogSoftmax(&heard[t], x[:])
 	}
 	return heard
 }
@@ -110,7 +110,7 @@ func TestSlopeIsThatOfTheLoss(t *testing.T) {
 	loss := func() float64 {
 		heard := make(phones.Heard, frames)
 		for t := range x {
-			logSoftmax(&heard[t], x[t][:])
+			phones.LogSoftmax(&heard[t], x[t][:])
 		}
 		v, _ := l.ctc(heard, sounds, slope)
 		return v

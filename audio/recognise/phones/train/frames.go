@@ -1,6 +1,10 @@
 package train
 
-import "math"
+import (
+	"math"
+
+	"sidetone/audio/recognise/phones"
+)
 
 // Frames are those of an encoder, each brought to mean 0 and variance 1, which is
 // all the network sees of them, as the upper halves of float32 (bfloat16): two
@@ -10,19 +14,11 @@ type Frames []uint16
 // Pack packs frames of so many numbers each.
 func Pack(states []float32, size int) Frames {
 	out := make(Frames, 0, len(states))
+	frame := make([]float32, 0, size)
 	for ; len(states) >= size; states = states[size:] {
-		frame := states[:size]
-		var sum, squares float64
+		frame = phones.Normal(frame[:0], states[:size])
 		for _, v := range frame {
-			sum += float64(v)
-		}
-		mean := sum / float64(size)
-		for _, v := range frame {
-			squares += (float64(v) - mean) * (float64(v) - mean)
-		}
-		scale := 1 / math.Sqrt(squares/float64(size)+1e-5)
-		for _, v := range frame {
-			bits := math.Float32bits(float32((float64(v) - mean) * scale))
+			bits := math.Float32bits(v)
 			out = append(out, uint16((bits+0x7fff+bits>>16&1)>>16)) // to the nearest, ties to even
 		}
 	}

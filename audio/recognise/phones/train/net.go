@@ -52,7 +52,7 @@ func NewNet(shapes []Shape, seed uint64) (*Net, error) {
 // Bytes is the file of the network as phones.Load reads it: weights in 255 steps,
 // each output's on a scale of its own.
 func (n *Net) Bytes() []byte {
-	out := []byte("phones1\n")
+	out := []byte(phones.Magic)
 	u32 := func(v uint32) { out = binary.LittleEndian.AppendUint32(out, v) }
 	u32(uint32(len(n.layers)))
 	for _, l := range n.layers {
