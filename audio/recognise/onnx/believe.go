@@ -52,16 +52,17 @@ func (r *Recogniser) understand(hidden onnxruntime.Value, free []transcript.Word
 
 // believe keeps of the phrases found those that are likely.
 func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []phrase) ([]phrase, error) {
+	own := written(words)
 	var texts []string
 	var of []int
 	for i, p := range found {
-		if text := written(weave(words, []phrase{p})); text != written(words) {
+		if text := written(weave(words, []phrase{p})); text != own {
 			texts, of = append(texts, text), append(of, i)
 		}
 	}
 	evidence := make([]float64, len(found))
 	if len(texts) > 0 {
-		e, err := r.evidence(hidden, written(words), texts)
+		e, err := r.evidence(hidden, own, texts)
 		if err != nil {
 			return nil, err
 		}

@@ -21,9 +21,8 @@ const tokensPerSecond = 6.5
 
 // freeText is what the model writes by itself: the likeliest token at each step.
 type freeText struct {
-	tokens  []token
-	logProb float64 // of the whole, with the end
-	done    bool
+	tokens []token
+	done   bool
 }
 
 // sureEnd is how sure the model must be that nothing was said. On noise and
@@ -37,7 +36,6 @@ func (f *freeText) take(logits []float32) {
 	if best.id == endToken && len(f.tokens) == 0 && best.logProb < math.Log(sureEnd) {
 		best = runnerUp(logits, best)
 	}
-	f.logProb += best.logProb
 	if best.id == endToken {
 		f.done = true
 		return

@@ -2,6 +2,7 @@ package onnx
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"sidetone/audio"
@@ -41,24 +42,27 @@ type spotter struct {
 }
 
 type spotted struct {
-	words []string
-	means string
+	words  []string
+	sounds [][]phones.Phone // of each word
+	means  string
 }
 
 func newSpotter(net *phones.Net, say func(string) ([]phones.Phone, bool), expected []recognise.Phrase) *spotter {
 	s := &spotter{net: net, say: say, tree: phones.NewTree()}
+	known := map[string][]phones.Phone{} // the same few words make up all the phrases
 	for i, p := range expected {
-		sp := spotted{strings.Fields(p.Text), p.Means}
+		sp := spotted{words: strings.Fields(p.Text), means: p.Means}
 		if sp.means == "" {
 			sp.means = p.Text
 		}
-		s.phrases = append(s.phrases, sp)
-		var sounds []phones.Phone
 		for _, w := range sp.words {
-			said, _ := say(w)
-			sounds = append(sounds, said...)
+			if _, ok := known[w]; !ok {
+				known[w], _ = say(w)
+			}
+			sp.sounds = append(sp.sounds, known[w])
 		}
-		s.tree.Add(sounds, i, float32(p.Odds-phrasePrice))
+		s.phrases = append(s.phrases, sp)
+		s.tree.Add(slices.Concat(sp.sounds...), i, float32(p.Odds-phrasePrice))
 	}
 	return s
 }
@@ -120,23 +124,18 @@ func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
 			continue
 		}
 		// How likely it is beside the best explanation without what it means.
-		means := s.phrases[f.Phrase].means
+		expected := &s.phrases[f.Phrase]
 		_, without := phones.Search(heard, trees, costs, func(tree, phrase int) bool {
-			return tree == 0 && s.phrases[phrase].means == means
+			return tree == 0 && s.phrases[phrase].means == expected.means
 		})
 		p := phrase{margin: score - without}
-		rows := make([][]phones.Phone, 0, 8)
-		for _, w := range s.phrases[f.Phrase].words {
-			said, _ := s.say(w)
-			rows = append(rows, said)
-		}
-		spans, fit, _ := phones.Align(heard[f.Start:f.End], rows)
+		spans, fit, _ := phones.Align(heard[f.Start:f.End], expected.sounds)
 		sounds := 0
-		for i, w := range s.phrases[f.Phrase].words {
+		for i, w := range expected.words {
 			span := phones.Span{Start: spans[i].Start + f.Start, End: spans[i].End + f.Start}
-			p.words = append(p.words, placed{transcript.Word{Text: w}, rows[i], span, true})
+			p.words = append(p.words, placed{transcript.Word{Text: w}, expected.sounds[i], span, true})
 			p.fit += fit[i]
-			sounds += len(rows[i])
+			sounds += len(expected.sounds[i])
 		}
 		p.fit /= float64(sounds)
 		out = append(out, p)
