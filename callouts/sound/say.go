@@ -40,9 +40,13 @@ func parseTrade(m map[string]string) map[string][]Phone {
 // punctuation around it, hyphens inside, or as digits. It is empty only when
 // the word has no letter and no digit.
 func Say(word string) []Phone {
+	return sayPlain(bare(word))
+}
+
+// bare is a word in small letters, without the punctuation around it.
+func bare(word string) string {
 	w := strings.ToLower(strings.Trim(word, " \t\"“”‘(),.;:?!…-–—[]"))
-	w = strings.ReplaceAll(w, "’", "'")
-	return sayPlain(w)
+	return strings.ReplaceAll(w, "’", "'")
 }
 
 func sayPlain(w string) []Phone {
@@ -125,9 +129,7 @@ func sayDigits(d string) []Phone {
 // Known says whether a word is in the dictionary, is a word of the cockpit or is
 // made of such words or of figures; what else recognisers write is often no word.
 func Known(word string) bool {
-	w := strings.ToLower(strings.Trim(word, " \t\"“”‘(),.;:?!…-–—[]"))
-	w = strings.ReplaceAll(w, "’", "'")
-	for part := range strings.FieldsFuncSeq(w, func(r rune) bool { return strings.ContainsRune("-–—/.,", r) }) {
+	for part := range strings.FieldsFuncSeq(bare(word), func(r rune) bool { return strings.ContainsRune("-–—/.,", r) }) {
 		if _, ok := trade[part]; ok {
 			continue
 		}

@@ -7,7 +7,7 @@ import (
 
 	"sidetone/audio"
 	"sidetone/audio/recognise/phones"
-	"sidetone/callouts/sound"
+	"sidetone/cmd/internal/expect"
 	"sidetone/cmd/internal/lesson"
 )
 
@@ -90,9 +90,8 @@ func made(lines []line, rng *rand.Rand) ([]float32, []phones.Phone, error) {
 func soundsOf(text string) []phones.Phone {
 	var out []phones.Phone
 	for w := range strings.FieldsSeq(text) {
-		for _, p := range sound.Say(w) {
-			out = append(out, phones.Phone(p.Plain()))
-		}
+		sounds, _ := expect.Say(w)
+		out = append(out, sounds...)
 	}
 	return out
 }

@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"sidetone/cmd/internal/lesson"
 )
@@ -73,14 +72,4 @@ func keep(file string, b []byte) error {
 		err = fmt.Errorf("%s was made with other settings, voices or lexicon: name another --work folder", file)
 	}
 	return err
-}
-
-// isHeld says whether a voice is among those named, as engine:name.
-func isHeld(v string, held []string) bool {
-	for _, h := range held {
-		if strings.EqualFold(h, v) {
-			return true
-		}
-	}
-	return false
 }

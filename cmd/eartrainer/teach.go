@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -38,7 +39,7 @@ func split(all, human []example, held []string, seed uint64) (lessonPlan, error)
 	byVoice := map[string][]example{}
 	var p lessonPlan
 	for _, e := range all {
-		if isHeld(e.voice, held) {
+		if slices.Contains(held, e.voice) {
 			byVoice[e.voice] = append(byVoice[e.voice], e)
 		} else {
 			p.learn = append(p.learn, e)
@@ -108,15 +109,7 @@ func batches(from []example, rng *rand.Rand) [][]train.Example {
 	for i, e := range from {
 		order[i] = one{float64(len(e.Frames)/train.English[0].In) + about*rng.Float64(), e.Example}
 	}
-	slices.SortStableFunc(order, func(a, b one) int {
-		switch {
-		case a.length < b.length:
-			return -1
-		case a.length > b.length:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(order, func(a, b one) int { return cmp.Compare(a.length, b.length) })
 	var out [][]train.Example
 	for some := range slices.Chunk(order, batchSize) {
 		var b []train.Example
