@@ -87,7 +87,6 @@ type reducer struct {
 	least   [][]float64 // least of each bin in the last sub-windows
 	present []float64   // least in the present one
 	count   int
-	frames  int
 	re      []float64
 	spec    []complex128
 	out     []float32
@@ -182,7 +181,6 @@ func (r *reducer) track() {
 			r.present[k] = math.Inf(1)
 		}
 	}
-	r.frames++
 }
 
 func (r *reducer) noise(k int) float64 {

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os/exec"
+	"sync"
 )
 
 // Bit rates of the embedded sound, in kb/s: enough to hear words by, 15 to
@@ -76,9 +78,24 @@ func (t *Tape) Encode(ctx context.Context, e Excerpt, w io.Writer) (mime string,
 	return "audio/wav", t.encodeWAV(ctx, e, w)
 }
 
+// mp3Makers remembers of each ffmpeg, by its path, whether it makes MP3: it takes
+// as long to ask as to encode seconds of sound.
+var mp3Makers sync.Map
+
 func canMakeMP3(ctx context.Context) bool {
+	path, err := exec.LookPath("ffmpeg")
+	if err != nil {
+		return false
+	}
+	if can, known := mp3Makers.Load(path); known {
+		return can.(bool)
+	}
 	out, err := command(ctx, "ffmpeg", "-v", "error", "-h", "encoder=libmp3lame").Output()
-	return err == nil && bytes.Contains(out, []byte("Encoder libmp3lame"))
+	can := err == nil && bytes.Contains(out, []byte("Encoder libmp3lame"))
+	if ctx.Err() == nil {
+		mp3Makers.Store(path, can)
+	}
+	return can
 }
 
 func (t *Tape) encodeMP3(ctx context.Context, e Excerpt, w io.Writer) error {
