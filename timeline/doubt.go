@@ -6,6 +6,9 @@ import (
 	"sidetone/rules"
 )
 
+// TooPoor is why nobody is accused on a recording that is too poor.
+const TooPoor = "the recording is too poor to judge by"
+
 // Doubt takes back what is said against anybody where the recording does not bear
 // it out: what was not heard, or heard wrong, is unsure, and why is said.
 func Doubt(as []rules.Assessment, why string) {
@@ -47,7 +50,7 @@ const edge = 10.0
 // doubt judges each maneuver by what was recorded of it.
 func (r Recording) doubt(as []rules.Assessment) {
 	if r.Poor != "" {
-		Doubt(as, "the recording is too poor to judge by")
+		Doubt(as, TooPoor)
 		return
 	}
 	for i := range as {
@@ -80,19 +83,17 @@ func (r Recording) doubtEdges(a *rules.Assessment) {
 	if first < 0 || r.SampleRate == 0 { // nothing heard, or a file of words, which ends with the last of them
 		return
 	}
-	lost := map[string]bool{}
-	missing := func(v rules.Verdict) bool { return v == rules.NotHeard }
-	if *a.Steps[first].At < edge {
-		for _, s := range a.Steps[:first] {
-			lost[s.ID] = missing(s.Verdict)
+	lose := func(steps []rules.StepResult, why string) {
+		lost := map[string]bool{}
+		for _, s := range steps {
+			lost[s.ID] = s.Verdict == rules.NotHeard
 		}
-		doubtSome(a, "the recording begins about here", func(step string, v rules.Verdict) bool { return missing(v) && lost[step] })
+		doubtSome(a, why, func(step string, v rules.Verdict) bool { return v == rules.NotHeard && lost[step] })
 	}
-	clear(lost)
+	if *a.Steps[first].At < edge {
+		lose(a.Steps[:first], "the recording begins about here")
+	}
 	if r.Duration-*a.Steps[last].At < edge {
-		for _, s := range a.Steps[last+1:] {
-			lost[s.ID] = missing(s.Verdict)
-		}
-		doubtSome(a, "the recording ends about here", func(step string, v rules.Verdict) bool { return missing(v) && lost[step] })
+		lose(a.Steps[last+1:], "the recording ends about here")
 	}
 }

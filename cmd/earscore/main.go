@@ -228,7 +228,7 @@ func (m *made) understand(finder *callouts.Finder, names *timeline.Names, proced
 	l := timeline.Lesson{Calls: m.calls, Names: names.Find(m.words), Radio: callouts.OnRadio(m.words, m.calls)}
 	m.found, err = timeline.Find(l, procedures, ac)
 	if audio.Poor(m.levels) != "" {
-		timeline.Doubt(m.found, "the recording is too poor to judge by") // as debrief does
+		timeline.Doubt(m.found, timeline.TooPoor) // as debrief does
 	}
 	m.took += time.Since(began).Seconds()
 	return err

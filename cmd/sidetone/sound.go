@@ -8,7 +8,6 @@ import (
 	"sidetone/audio"
 	"sidetone/rules"
 	"sidetone/timeline"
-	"sidetone/timeline/report"
 )
 
 // soundChoices are what --sound may say.
@@ -31,7 +30,7 @@ const (
 type soundPlan struct {
 	none    bool
 	excerpt audio.Excerpt
-	spans   []report.Span
+	spans   []timeline.Span
 	note    string // for the page and the table; "" when it is all there
 }
 
@@ -79,13 +78,13 @@ func planSound(ctx context.Context, choice string, l *lesson, tl *timeline.Timel
 
 // stretches are what to keep of a long lesson: the maneuvers and what surrounds
 // them, else the calls.
-func stretches(tl *timeline.Timeline) (out []report.Span) {
+func stretches(tl *timeline.Timeline) (out []timeline.Span) {
 	add := func(from, to float64) {
 		from, to = max(0, from), min(to, tl.Recording.Duration)
 		if n := len(out); n > 0 && from <= out[n-1].To {
 			out[n-1].To = max(out[n-1].To, to)
 		} else if to > from {
-			out = append(out, report.Span{From: from, To: to})
+			out = append(out, timeline.Span{From: from, To: to})
 		}
 	}
 	for _, a := range tl.Maneuvers {

@@ -13,7 +13,6 @@ import (
 	"sidetone/callouts"
 	"sidetone/rules"
 	"sidetone/timeline"
-	"sidetone/timeline/report"
 )
 
 func TestTheSoundOfAPageIsWholeUntilItIsTooLarge(t *testing.T) {
@@ -25,7 +24,7 @@ func TestTheSoundOfAPageIsWholeUntilItIsTooLarge(t *testing.T) {
 	}
 	one, two := []int{0}, []int{0, 1}
 	maneuvers := []rules.Assessment{{Start: 100, End: 200}, {Start: 230, End: 300}, {Start: 5, End: 10}, {Start: 3990, End: 4000}}
-	slicesOf := func(spans []report.Span) string {
+	slicesOf := func(spans []timeline.Span) string {
 		var parts []string
 		for _, s := range spans {
 			parts = append(parts, fmt.Sprintf("%.0f-%.0f", s.From, s.To))

@@ -13,6 +13,8 @@ import (
 
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"sidetone/timeline"
 )
 
 // chromium starts a headless browser with a profile of its own and opens url. It
@@ -224,7 +226,7 @@ func TestPageOfACutLessonInABrowser(t *testing.T) {
 	tl := lesson()
 	whole, peaks := sound(tl, 1000)
 	const header, rate = 44, 8000
-	spans := []Span{{30, 50}, {90, 120}}
+	spans := []timeline.Span{{From: 30, To: 50}, {From: 90, To: 120}}
 	cut := append([]byte(nil), whole[:header]...)
 	for _, s := range spans {
 		cut = append(cut, whole[header+int(s.From)*rate:header+int(s.To)*rate]...)

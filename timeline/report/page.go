@@ -25,11 +25,8 @@ type Media struct {
 	Audio io.Reader
 	MIME  string // of Audio, "audio/mpeg"
 	Peaks [][2]float32
-	Spans []Span
+	Spans []timeline.Span
 }
-
-// Span is a stretch of a recording, in seconds.
-type Span struct{ From, To float64 }
 
 // holds says whether a moment can be listened to.
 func (m Media) holds(at float64) bool {
