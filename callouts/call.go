@@ -74,6 +74,9 @@ type Call struct {
 	Unit       string   `json:"unit"`
 	Confidence float64  `json:"confidence"`
 	Heard      string   `json:"heard"`
+	// Estimated says that Start and End are only those of the line the call stands
+	// in, shared out among its words.
+	Estimated bool `json:"estimated,omitempty"`
 
 	// Readings are all the readings of the figure that fit, likeliest first;
 	// the step's expectation picks among them.

@@ -15,6 +15,7 @@ type token struct {
 	start, end float64
 	confidence float64
 	utterance  int
+	estimated  bool // the times are
 	comma      bool // a comma follows
 	stop       bool // a sentence ends
 	question   bool // with a question mark
@@ -85,7 +86,7 @@ func (s *stream) add(w transcript.Word, utterance int) {
 	if strings.TrimSpace(w.Text) == "" {
 		return
 	}
-	t := token{raw: w.Text, start: w.Start, end: max(w.Start, w.End), confidence: w.Confidence, utterance: utterance}
+	t := token{raw: w.Text, start: w.Start, end: max(w.Start, w.End), confidence: w.Confidence, utterance: utterance, estimated: w.Estimated}
 	tail := strings.TrimRight(w.Text, " \t\"'”’)]")
 	switch {
 	case strings.HasSuffix(tail, "..."), strings.HasSuffix(tail, "…"):
@@ -117,7 +118,7 @@ func spread(u transcript.Utterance) []transcript.Word {
 	at := u.Start
 	for i, f := range fields {
 		d := (u.End - u.Start) * float64(len(f)+1) / float64(letters)
-		out[i] = transcript.Word{Text: f, Start: at, End: at + d, Confidence: 1}
+		out[i] = transcript.Word{Text: f, Start: at, End: at + d, Confidence: 1, Estimated: len(fields) > 1}
 		at += d
 	}
 	return out

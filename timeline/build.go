@@ -34,5 +34,6 @@ func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneu
 		}
 	}
 	rec.doubt(tl.Maneuvers)
+	doubtTimes(tl.Maneuvers, tl.Calls)
 	return tl
 }

@@ -2,7 +2,9 @@ package timeline
 
 import (
 	"fmt"
+	"slices"
 
+	"sidetone/callouts"
 	"sidetone/rules"
 )
 
@@ -95,5 +97,21 @@ func (r Recording) doubtEdges(a *rules.Assessment) {
 	}
 	if r.Duration-*a.Steps[last].At < edge {
 		lose(a.Steps[last+1:], "the recording ends about here")
+	}
+}
+
+// ByLines is why nothing is held against anybody for having been late when only the
+// times of whole lines are known.
+const ByLines = "only the times of whole lines are known, and how late it was rests on them"
+
+// doubtTimes takes back what rests on estimated times: that a call was late. The
+// order of the words of a file is known whatever their times.
+func doubtTimes(as []rules.Assessment, calls []callouts.Call) {
+	for i := range as {
+		if slices.ContainsFunc(as[i].Steps, func(s rules.StepResult) bool {
+			return s.Call != nil && *s.Call >= 0 && *s.Call < len(calls) && calls[*s.Call].Estimated
+		}) {
+			doubtSome(&as[i], ByLines, func(_ string, v rules.Verdict) bool { return v == rules.Late })
+		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"sidetone/callouts"
 	"sidetone/rules"
 	"sidetone/timeline"
 )
@@ -114,5 +115,25 @@ func TestWhatTheRecorderMissedAtItsEndsIsUnsure(t *testing.T) {
 	words := timeline.Build(timeline.Recording{Duration: 65}, nil, nil, made(0)).Maneuvers[0]
 	if v := words.Steps[5].Verdict; v != rules.NotHeard {
 		t.Errorf("a file of words ends with its last words; what is missing after them is %s", v)
+	}
+}
+
+func TestNobodyIsLateByEstimatedTimes(t *testing.T) {
+	calls := []callouts.Call{{ID: "trim-set", Start: 30, Estimated: true}}
+	for name, estimated := range map[string]bool{"times of words": false, "times of lines only": true} {
+		calls[0].Estimated = estimated
+		as := judged()
+		of := 0
+		as[0].Steps[0].Call = &of
+		got := timeline.Build(timeline.Recording{}, nil, calls, as).Maneuvers[0]
+		for _, s := range got.Steps {
+			want := rules.Verdict(s.ID)
+			if estimated && want == rules.Late {
+				want = rules.Unsure
+			}
+			if s.Verdict != want {
+				t.Errorf("%s: %s became %s", name, s.ID, s.Verdict)
+			}
+		}
 	}
 }

@@ -20,6 +20,9 @@ type Recording struct {
 	Levels []Level `json:"levels,omitempty"`
 	// Poor is why the recording is too poor to judge anybody by, "" when it is not.
 	Poor string `json:"poor,omitempty"`
+	// SentTo is the host whose recogniser the speech was sent to, "" when the sound
+	// stayed on this machine.
+	SentTo string `json:"sent_to,omitempty"`
 }
 
 // Part is one file of a recording in several. Start is the second of the

@@ -92,6 +92,7 @@ type jsonUtterance struct {
 		Start      float64  `json:"start"`
 		End        float64  `json:"end"`
 		Confidence *float64 `json:"confidence"`
+		Estimated  bool     `json:"estimated"`
 	} `json:"words"`
 }
 
@@ -115,7 +116,7 @@ func (in jsonUtterance) utterance() (Utterance, error) {
 		if confidence < 0 || confidence > 1 {
 			return u, fmt.Errorf("the confidence of the word %q is %g, not between 0 and 1", w.Text, confidence)
 		}
-		u.Words = append(u.Words, Word{w.Text, w.Start, w.End, confidence})
+		u.Words = append(u.Words, Word{w.Text, w.Start, w.End, confidence, w.Estimated})
 	}
 	if len(u.Words) == 0 {
 		u.Words = Spread(u.Text, u.Start, u.End)

@@ -19,6 +19,7 @@ const (
 	WebVTT Format = "WebVTT"
 	SubRip Format = "SRT"
 	JSON   Format = "JSON"
+	Plain  Format = "lines with times"
 )
 
 // ErrNotTranscript says that a file is none of the formats Read knows.
@@ -43,7 +44,7 @@ func (e *SyntaxError) Error() string {
 	return fmt.Sprintf("%s:%d: %s", e.File, e.Line, e.Msg)
 }
 
-// ReadFile reads a file of words: WebVTT, SRT, or the JSON sidetone writes.
+// ReadFile reads a file of words: see Read.
 func ReadFile(path string) (*Transcript, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -56,7 +57,8 @@ func ReadFile(path string) (*Transcript, error) {
 	return Read(path, f)
 }
 
-// Read reads words from r; name is used in errors. Errors about the content
+// Read reads words from r: WebVTT, SRT, lines that begin with their time, or JSON as
+// sidetone or a recogniser writes it (see Verbose); name is used in errors. Errors about the content
 // are *SyntaxError, or wrap ErrNotTranscript when the format is unknown.
 //
 // A word without a time of its own gets a share of its cue in proportion to its
@@ -77,6 +79,8 @@ func Read(name string, r io.Reader) (*Transcript, error) {
 		us, err = readSRT(name, normalise(b))
 	case JSON:
 		us, err = readJSON(name, bytes.TrimPrefix(b, bom))
+	case Plain:
+		us, err = readPlain(name, normalise(b))
 	default:
 		err = unknown(name, b)
 	}
@@ -92,7 +96,52 @@ func Read(name string, r io.Reader) (*Transcript, error) {
 		}
 		return 0
 	})
+	shareLines(us)
 	return &Transcript{Utterances: us}, nil
+}
+
+// shareLines keeps the words of lines in their order where lines of one voice run
+// into each other, as captions that roll up do, or begin together: a line without
+// times of its own for its words ends where the next begins.
+func shareLines(us []Utterance) {
+	estimated := func(u Utterance) bool {
+		return !slices.ContainsFunc(u.Words, func(w Word) bool { return !w.Estimated }) && len(u.Words) > 0
+	}
+	for i := range us {
+		u := &us[i]
+		if !estimated(*u) {
+			continue
+		}
+		same := 1 // lines that begin with this one
+		for i+same < len(us) && us[i+same].Start == u.Start && us[i+same].Channel == u.Channel && us[i+same].Speaker == u.Speaker && estimated(us[i+same]) {
+			same++
+		}
+		if i+same < len(us) {
+			if next := us[i+same]; next.Start > u.Start && next.Start < u.End && next.Channel == u.Channel && next.Speaker == u.Speaker {
+				u.End = next.Start
+			}
+		}
+		end := u.End
+		if same > 1 {
+			all, own := 0, 0
+			for k, v := range us[i : i+same] {
+				for _, w := range v.Words {
+					all += weight(w.Text)
+					if k == 0 {
+						own += weight(w.Text)
+					}
+				}
+			}
+			u.End = part(u.Start, end, own, all)
+			us[i+1].Start, us[i+1].End = u.End, max(us[i+1].End, end)
+			for k := 2; k < same; k++ {
+				us[i+k].Start = u.End
+			}
+		}
+		for k, w := range Spread(u.Text, u.Start, u.End) {
+			u.Words[k].Start, u.Words[k].End = w.Start, w.End
+		}
+	}
 }
 
 var bom = []byte("\xef\xbb\xbf")
@@ -109,6 +158,13 @@ func Detect(head []byte) Format {
 	head = bytes.TrimLeftFunc(head, unicode.IsSpace)
 	if len(head) == 0 {
 		return ""
+	}
+	first := head
+	if i := bytes.IndexAny(head, "\r\n"); i >= 0 {
+		first = head[:i]
+	}
+	if _, _, _, ok := timedLine(string(first)); ok {
+		return Plain
 	}
 	if head[0] == '{' || head[0] == '[' {
 		return JSON
@@ -141,8 +197,8 @@ func unknown(name string, b []byte) error {
 		return fmt.Errorf("%s: %w: it has times but no first line WEBVTT (for WebVTT) "+
 			"nor comma times (for SRT)", name, ErrNotTranscript)
 	}
-	return fmt.Errorf("%s: %w: it is neither WebVTT (first line WEBVTT), SRT (numbered cues with times) nor JSON",
-		name, ErrNotTranscript)
+	return fmt.Errorf("%s: %w: it is neither WebVTT (first line WEBVTT), SRT (numbered cues with times), JSON, "+
+		"nor lines that begin with their time (0:18 Carb heat on.)", name, ErrNotTranscript)
 }
 
 // normalise does what W3C WebVTT section 6.1 asks before parsing: UTF-8 with

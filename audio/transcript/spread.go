@@ -7,7 +7,8 @@ import (
 
 // Spread gives each word of a text a time between from and to (seconds), in
 // proportion to its length: letters and digits plus one for the gap that
-// follows. It is what is known when a caption has only line times.
+// follows. It is what is known when a caption has only line times, so the times of
+// words that share a line are estimated.
 func Spread(text string, from, to float64) []Word {
 	return spread(strings.Fields(text), from, to)
 }
@@ -20,7 +21,7 @@ func spread(texts []string, from, to float64) []Word {
 	words := make([]Word, len(texts))
 	done := 0
 	for i, t := range texts {
-		words[i] = Word{Text: t, Start: part(from, to, done, total), Confidence: 1}
+		words[i] = Word{Text: t, Start: part(from, to, done, total), Confidence: 1, Estimated: len(texts) > 1}
 		done += weight(t)
 		words[i].End = part(from, to, done, total)
 	}

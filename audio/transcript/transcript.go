@@ -7,12 +7,14 @@ package transcript
 
 // Word is one spoken word. Start and End are seconds from the start of the
 // recording, Confidence is the source's own belief in [0,1] that the word was
-// said (1 when the source gives none).
+// said (1 when the source gives none). Estimated says that the times are only those
+// of a line the word stands in, shared out among its words.
 type Word struct {
 	Text       string  `json:"text"`
 	Start      float64 `json:"start"`
 	End        float64 `json:"end"`
 	Confidence float64 `json:"confidence"`
+	Estimated  bool    `json:"estimated,omitempty"`
 }
 
 // Utterance is one unbroken stretch of speech on one channel, in seconds from

@@ -10,8 +10,9 @@ import (
 )
 
 // WriteVTT writes t as WebVTT (W3C): a cue per utterance, the speaker as a
-// voice tag, and a time stamp before each word, so that reading it back gives
-// every word's start to the millisecond. Word ends and confidences are lost.
+// voice tag, and a time stamp before each word whose time is known, so that reading
+// it back gives every word's start to the millisecond. Word ends and confidences
+// are lost.
 func WriteVTT(w io.Writer, t *Transcript) error {
 	b := bufio.NewWriter(w)
 	b.WriteString("WEBVTT\n")
@@ -37,7 +38,7 @@ func WriteVTT(w io.Writer, t *Transcript) error {
 			if i > 0 {
 				b.WriteByte(' ')
 			}
-			if at := millis(words[i].Start); at > last && at < end {
+			if at := millis(words[i].Start); at > last && at < end && !words[i].Estimated {
 				fmt.Fprintf(b, "<%s>", clock(at, '.'))
 				last = at
 			}
@@ -94,6 +95,7 @@ func plainWords(u Utterance) ([]string, []Word) {
 	var kept []Word
 	for _, w := range words {
 		for _, part := range Spread(w.Text, w.Start, w.End) {
+			part.Confidence, part.Estimated = w.Confidence, w.Estimated
 			texts, kept = append(texts, part.Text), append(kept, part)
 		}
 	}

@@ -67,7 +67,7 @@ func lesson() *timeline.Timeline {
 		end := s.at + 0.9 + 0.055*float64(len(s.text))
 		u := transcript.Utterance{Start: s.at, End: end, Speaker: s.who, Text: s.text, Words: transcript.Spread(s.text, s.at, end)}
 		for j := range u.Words {
-			u.Words[j].Confidence = 0.93
+			u.Words[j].Confidence, u.Words[j].Estimated = 0.93, false
 		}
 		if s.text == "mumble mumble some trim" {
 			u.Words[0].Confidence, u.Words[1].Confidence = 0.2, 0.25

@@ -32,8 +32,11 @@ const stayed = " The audio stayed on the machine that made this debrief."
 
 // cautions is what a debrief of this timeline ends with.
 func cautions(tl *timeline.Timeline) string {
-	if tl.Recording.SampleRate == 0 { // read from a file of words
+	switch {
+	case tl.Recording.SampleRate == 0: // read from a file of words
 		return Caution
+	case tl.Recording.SentTo != "":
+		return Caution + " The speech in it was sent to " + clean(tl.Recording.SentTo) + " to be recognised."
 	}
 	return Caution + stayed
 }
