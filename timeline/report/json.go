@@ -75,6 +75,7 @@ type (
 	}
 	jsonStep struct {
 		rules.StepResult
+		Phase string `json:"phase"`
 		jsonMoment
 	}
 	jsonFinding struct {
@@ -102,8 +103,8 @@ func newJSONMoment(r timeline.Recording, at *float64) (m jsonMoment) {
 
 func newJSONManeuver(r timeline.Recording, a rules.Assessment) jsonManeuver {
 	m := jsonManeuver{a, newJSONMoment(r, &a.Start), []jsonStep{}, []jsonFinding{}}
-	for _, s := range a.Steps {
-		m.Steps = append(m.Steps, jsonStep{s, newJSONMoment(r, s.At)})
+	for i, s := range a.Steps {
+		m.Steps = append(m.Steps, jsonStep{s, phaseOf(a, i), newJSONMoment(r, s.At)})
 	}
 	for _, f := range a.Findings {
 		m.Findings = append(m.Findings, jsonFinding{f, newJSONMoment(r, f.At)})

@@ -70,7 +70,7 @@ func TestJSONHasTheFieldsOfTheContract(t *testing.T) {
 		"transcript.words":   {"text", "start", "end", "confidence"},
 		"calls":              {"id", "start", "end", "speaker", "stance", "value", "unit", "confidence", "heard"},
 		"maneuvers":          {"procedure", "title", "start", "end", "abandoned", "steps", "findings", "remarks"},
-		"maneuvers.steps":    {"id", "title", "verdict", "waived", "prompted", "at", "call", "value", "confidence", "reason"},
+		"maneuvers.steps":    {"id", "title", "phase", "verdict", "waived", "prompted", "at", "call", "value", "confidence", "reason"},
 		"maneuvers.findings": {"step", "kind", "severity", "at", "message", "reference"},
 	} {
 		var v any = got
