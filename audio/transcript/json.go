@@ -9,8 +9,8 @@ import (
 	"strings"
 )
 
-// readJSON reads the "transcript" of a debrief as sidetone writes it, or a bare
-// array of utterances. Fields it does not know are passed over.
+// readJSON reads the "transcript" of a debrief as sidetone writes it, a bare array of
+// utterances, or what a recogniser answers (see Verbose). Fields it does not know are passed over.
 func readJSON(name string, b []byte) ([]Utterance, error) {
 	dec := json.NewDecoder(bytes.NewReader(b))
 	fail := func(at int64, err error) error {
@@ -33,7 +33,7 @@ func readJSON(name string, b []byte) ([]Utterance, error) {
 	if err != nil {
 		return nil, fail(0, err)
 	}
-	found := tok == json.Delim('[')
+	found, verbose := tok == json.Delim('['), false
 	for !found && dec.More() {
 		key, err := dec.Token()
 		if err != nil {
@@ -50,6 +50,7 @@ func readJSON(name string, b []byte) ([]Utterance, error) {
 			found = true
 			break
 		}
+		verbose = verbose || key == "segments" || key == "words" || key == "text"
 		var skip json.RawMessage
 		if err := dec.Decode(&skip); err != nil {
 			return nil, fail(dec.InputOffset(), err)
@@ -59,7 +60,10 @@ func readJSON(name string, b []byte) ([]Utterance, error) {
 		if _, err := dec.Token(); err != nil {
 			return nil, fail(dec.InputOffset(), err)
 		}
-		return nil, fmt.Errorf(`%s: %w: the JSON has no "transcript"`, name, ErrNotTranscript)
+		if verbose {
+			return readVerbose(name, b)
+		}
+		return nil, fmt.Errorf(`%s: %w: the JSON has no "transcript", nor "segments" or "words" of a recogniser`, name, ErrNotTranscript)
 	}
 	us := []Utterance{}
 	for dec.More() {

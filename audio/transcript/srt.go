@@ -27,13 +27,15 @@ func readSRT(name, text string) ([]Utterance, error) {
 	lines := strings.Split(text, "\n")
 	var us []Utterance
 	var u Utterance
+	var roll rolling
+	bare := func(line string) string { return html.UnescapeString(srtMarkup.ReplaceAllString(line, "")) }
 	body := -1 // first line of the text of u; -1 before the first cue
 	finish := func(end int) {
 		if body < 0 {
 			return
 		}
-		s := srtMarkup.ReplaceAllString(strings.Join(lines[body:end], "\n"), "")
-		if u.Words = Spread(html.UnescapeString(s), u.Start, u.End); len(u.Words) > 0 {
+		s := bare(strings.Join(roll.fresh(lines[body:end], u.Start, u.End, bare), "\n"))
+		if u.Words = Spread(s, u.Start, u.End); len(u.Words) > 0 {
 			u.Text = Join(u.Words)
 			us = append(us, u)
 		}

@@ -31,6 +31,14 @@ func readVTT(name, text string) ([]Utterance, error) {
 		i++ // header lines mean nothing to us
 	}
 	var us []Utterance
+	var roll rolling
+	bare := func(line string) string {
+		c, err := cueText(line)
+		if err != nil || len(c.voices) > 0 {
+			return line // who speaks is new
+		}
+		return c.text
+	}
 	for i < len(lines) {
 		if lines[i] == "" {
 			i++
@@ -61,7 +69,7 @@ func readVTT(name, text string) ([]Utterance, error) {
 		}
 		// A next cue without a blank line before it may have its identifier
 		// right above; the recommendation reads that line as text, so do we.
-		cue, err := cueText(strings.Join(lines[body:i], "\n"))
+		cue, err := cueText(strings.Join(roll.fresh(lines[body:i], start, end, bare), "\n"))
 		if err != nil {
 			return nil, &SyntaxError{name, first + 1, "in the cue that starts here: " + err.Error()}
 		}
