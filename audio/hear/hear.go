@@ -126,6 +126,15 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 	if cause := context.Cause(ctx); cause != nil {
 		return nil, cause
 	}
+	if later, ok := opt.Recogniser.(recognise.Later); ok {
+		more, err := later.Finish(ctx)
+		if err != nil {
+			return nil, err
+		}
+		for _, u := range more {
+			utterances = append(utterances, u.Split(apart)...)
+		}
+	}
 	res.Starts, res.Warnings, res.Levels = src.Starts(), src.Warnings(), gauges.levels()
 	res.name(utterances, opt.Speakers)
 	slices.SortFunc(utterances, func(a, b transcript.Utterance) int {

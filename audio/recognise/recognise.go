@@ -23,3 +23,11 @@ type Phrase struct {
 	Text  string
 	Odds  float64
 }
+
+// Later is a Recogniser that puts segments aside: Recognise gives an utterance
+// without words for each of them, and Finish what was understood of them, once all
+// have been given. Finish is called once.
+type Later interface {
+	Recogniser
+	Finish(ctx context.Context) ([]transcript.Utterance, error)
+}

@@ -133,7 +133,7 @@ func (s VerboseSegment) utterance() (Utterance, error) {
 	if len(u.Words) == 0 {
 		u.Words = Spread(s.Text, s.Start, s.End)
 		for i := range u.Words {
-			u.Words[i].Confidence = sure
+			u.Words[i].Confidence, u.Words[i].Estimated = sure, true
 		}
 	} else if text := strings.TrimSpace(s.Text); text != "" {
 		marked := u.Correct(text)

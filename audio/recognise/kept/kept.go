@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
-	"io/fs"
 	"math"
 	"sync"
 
@@ -16,22 +15,19 @@ import (
 
 // Recogniser asks another recogniser only for what is not kept.
 type Recogniser struct {
-	store    *Store
-	settings string
-	fresh    bool
-	open     func() (recognise.Recogniser, error)
+	*Shelf
+	open func() (recognise.Recogniser, error)
 
-	mu      sync.Mutex
+	once    sync.Once
 	inner   recognise.Recogniser
 	openErr error
-	tally   Tally
 }
 
 // Tally counts the segments of a run.
 type Tally struct {
 	Known   int   // were kept
 	Heard   int   // had to be listened to
-	Damaged int   // of them, were kept but spoiled
+	Damaged int   // were kept but spoiled
 	Trouble error // the first that kept a piece from being kept
 }
 
@@ -40,80 +36,30 @@ type Tally struct {
 // it is told to expect. It is opened when first needed, and not at all when all
 // is known. With fresh, nothing kept is used, and what is heard takes its place.
 func New(store *Store, settings string, fresh bool, open func() (recognise.Recogniser, error)) *Recogniser {
-	return &Recogniser{store: store, settings: settings, fresh: fresh, open: open}
+	return &Recogniser{Shelf: NewShelf(store, settings, fresh), open: open}
 }
 
 // Recognise implements recognise.Recogniser.
 func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcript.Utterance, error) {
-	k := key(r.settings, seg.Samples)
-	length := float64(len(seg.Samples)) / audio.Rate
-	damaged := false
-	if !r.fresh {
-		words, err := r.store.Get(k)
-		if err == nil {
-			err = plausible(words, length)
-		}
-		if err == nil {
-			r.count(func(t *Tally) { t.Known++ })
-			return utterance(seg, words), nil
-		}
-		damaged = !errors.Is(err, fs.ErrNotExist)
+	p := r.Piece(seg)
+	if u, ok := r.Look(p); ok {
+		return u, nil
 	}
-	inner, err := r.opened()
-	if err != nil {
-		return transcript.Utterance{}, err
+	r.once.Do(func() { r.inner, r.openErr = r.open() })
+	if r.openErr != nil {
+		return transcript.Utterance{}, r.openErr
 	}
-	u, err := inner.Recognise(ctx, seg)
+	u, err := r.inner.Recognise(ctx, seg)
 	if err != nil {
 		return u, err
 	}
-	words := relative(u.Words, seg.Start)
-	trouble := plausible(words, length)
-	if trouble == nil {
-		trouble = r.store.Put(k, words)
-	}
-	r.count(func(t *Tally) {
-		t.Heard++
-		if damaged {
-			t.Damaged++
-		}
-		if t.Trouble == nil {
-			t.Trouble = trouble
-		}
-	})
-	return utterance(seg, words), nil
-}
-
-// opened opens the other recogniser once.
-func (r *Recogniser) opened() (recognise.Recogniser, error) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	if r.inner == nil && r.openErr == nil {
-		r.inner, r.openErr = r.open()
-	}
-	return r.inner, r.openErr
-}
-
-func (r *Recogniser) count(f func(*Tally)) {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	f(&r.tally)
-}
-
-// Tally tells how the run went so far.
-func (r *Recogniser) Tally() Tally {
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	return r.tally
+	return r.Keep(p, u.Words), nil
 }
 
 // Close closes the other recogniser, if it was opened, and brings the store under
 // its limit.
 func (r *Recogniser) Close() error {
-	var err error
-	if r.tally.Heard > 0 {
-		err = r.store.Trim()
-	}
+	err := r.Shelf.Close()
 	if r.inner != nil {
 		err = errors.Join(err, r.inner.Close())
 	}
@@ -147,11 +93,11 @@ func relative(words []transcript.Word, start float64) []transcript.Word {
 
 func micro(seconds float64) float64 { return math.Round(seconds*1e6) / 1e6 }
 
-// utterance is what was understood of a segment.
-func utterance(seg audio.Segment, words []transcript.Word) transcript.Utterance {
-	u := transcript.Utterance{Start: seg.Start, End: seg.End(), Channel: seg.Channel}
+// utterance is what was understood of a piece.
+func utterance(p Piece, words []transcript.Word) transcript.Utterance {
+	u := transcript.Utterance{Start: p.Start, End: p.Start + p.Length, Channel: p.Channel}
 	for _, w := range words {
-		w.Start, w.End = w.Start+seg.Start, w.End+seg.Start
+		w.Start, w.End = w.Start+p.Start, w.End+p.Start
 		u.Words = append(u.Words, w)
 	}
 	u.Text = transcript.Join(words)
