@@ -20,13 +20,14 @@ var may = map[string][]string{
 	"audio/transcript": {},
 	"audio/recognise":  {"audio", "audio/transcript"},
 	"audio/hear":       {"audio", "audio/transcript", "audio/recognise"},
+	"audio/lend":       {"audio", "audio/transcript", "audio/recognise", "audio/hear"},
 	"callouts":         {"audio/transcript"},
 	"rules":            {"callouts"},
 	"timeline":         {"audio/transcript", "callouts", "rules"},
 	"timeline/report":  {"audio/transcript", "callouts", "rules", "timeline"},
 	"timeline/logbook": {"audio/transcript", "callouts", "rules", "timeline"},
 	"timeline/desk":    {"audio/transcript", "callouts", "rules", "timeline", "timeline/report", "timeline/logbook"},
-	"cmd": {"audio", "audio/transcript", "audio/recognise", "audio/hear", "callouts", "rules", "timeline",
+	"cmd": {"audio", "audio/transcript", "audio/recognise", "audio/hear", "audio/lend", "callouts", "rules", "timeline",
 		"timeline/report", "timeline/logbook", "timeline/desk"},
 }
 

@@ -4,10 +4,10 @@ package flac
 
 import (
 	"bufio"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
-	"math"
 
 	"github.com/mewkiz/flac"
 	"github.com/mewkiz/flac/frame"
@@ -52,8 +52,12 @@ type hidden struct{ io.Writer }
 // ErrDamaged says that a file is not FLAC, or not whole.
 var ErrDamaged = errors.New("the FLAC file is damaged")
 
-// ToWAV writes a FLAC file as 16-bit WAV, of at most seconds; longer is an error. One
-// that is damaged is ErrDamaged.
+// ErrTooLong says that there is more sound in a file than is wanted.
+var ErrTooLong = errors.New("the sound is too long")
+
+// ToWAV writes a FLAC file as 16-bit WAV, frame by frame, of at most so many seconds:
+// else the error is ErrTooLong. One that is damaged is ErrDamaged. The sizes in the
+// WAV header are left open, as in one that is streamed.
 func ToWAV(w io.Writer, r io.Reader, seconds float64) (err error) {
 	defer func() { // the decoder trusts lengths it reads
 		if p := recover(); p != nil {
@@ -64,32 +68,57 @@ func ToWAV(w io.Writer, r io.Reader, seconds float64) (err error) {
 	if err != nil {
 		return fmt.Errorf("%w: %v", ErrDamaged, err)
 	}
-	rate, depth := int(s.Info.SampleRate), int(s.Info.BitsPerSample)
-	if rate <= 0 || depth < 4 || depth > 32 {
+	rate, depth, channels := s.Info.SampleRate, int(s.Info.BitsPerSample), int(s.Info.NChannels)
+	if rate == 0 || depth < 4 || depth > 32 {
 		return fmt.Errorf("%w: %d Hz, %d bits", ErrDamaged, rate, depth)
 	}
-	most := int(math.Min(seconds*float64(rate), 1<<31))
-	planes := make([][]float32, s.Info.NChannels)
-	scale := float32(math.Ldexp(1, 1-depth))
+	out := bufio.NewWriter(w)
+	if _, err := out.Write(openHeader(rate, channels)); err != nil {
+		return err
+	}
+	written := 0.0
 	for {
 		f, err := s.ParseNext()
 		if errors.Is(err, io.EOF) {
-			break
+			return out.Flush()
 		}
 		if err != nil {
 			return fmt.Errorf("%w: %v", ErrDamaged, err)
 		}
-		if len(f.Subframes) != len(planes) {
+		if len(f.Subframes) != channels {
 			return fmt.Errorf("%w: channels come and go", ErrDamaged)
 		}
-		for c, sub := range f.Subframes {
-			for _, v := range sub.Samples {
-				planes[c] = append(planes[c], float32(v)*scale)
+		n := len(f.Subframes[0].Samples)
+		if written += float64(n); written > seconds*float64(rate) {
+			return ErrTooLong
+		}
+		b := make([]byte, 0, 2*n*channels)
+		for i := range n {
+			for _, sub := range f.Subframes {
+				v := sub.Samples[i]
+				if depth > 16 {
+					v >>= depth - 16
+				} else {
+					v <<= 16 - depth
+				}
+				b = binary.LittleEndian.AppendUint16(b, uint16(v))
 			}
 		}
-		if len(planes[0]) > most {
-			return fmt.Errorf("the sound is longer than %.0f s", seconds)
+		if _, err := out.Write(b); err != nil {
+			return err
 		}
 	}
-	return audio.WriteWAV(w, rate, planes...)
+}
+
+// openHeader is that of a WAV file of unknown length.
+func openHeader(rate uint32, channels int) []byte {
+	le := binary.LittleEndian
+	b := append([]byte("RIFF"), 0xff, 0xff, 0xff, 0xff)
+	b = append(b, "WAVEfmt \x10\x00\x00\x00\x01\x00"...)
+	b = le.AppendUint16(b, uint16(channels))
+	b = le.AppendUint32(b, rate)
+	b = le.AppendUint32(b, rate*uint32(2*channels))
+	b = le.AppendUint16(b, uint16(2*channels))
+	b = le.AppendUint16(b, 16)
+	return append(b, "data\xff\xff\xff\xff"...)
 }
