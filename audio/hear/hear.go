@@ -59,6 +59,7 @@ type Result struct {
 	Speech     float64 // seconds of speech
 	Peaks      *audio.Peaks
 	Levels     []audio.Level // of every channel, listened to or not
+	Crosstalk  Crosstalk     // words that were heard on several channels
 	Warnings   []string
 }
 
@@ -135,6 +136,7 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 			utterances = append(utterances, u.Split(apart)...)
 		}
 	}
+	utterances, res.Crosstalk = ears.envelopes.once(utterances)
 	res.Starts, res.Warnings, res.Levels = src.Starts(), src.Warnings(), gauges.levels()
 	res.name(utterances, opt.Speakers)
 	slices.SortFunc(utterances, func(a, b transcript.Utterance) int {
@@ -151,7 +153,10 @@ func (r *Result) name(us []transcript.Utterance, speakers map[int]string) {
 		for part+1 < len(r.Starts) && r.Starts[part+1] <= us[i].Start {
 			part++
 		}
-		if r.Layouts[part].Seats() {
+		switch {
+		case us[i].Speaker == nobodys:
+			us[i].Speaker = ""
+		case r.Layouts[part].Seats():
 			us[i].Speaker = speakers[us[i].Channel]
 		}
 	}
@@ -189,6 +194,7 @@ type ears struct {
 	past       float64          // seconds of speech found by earlier segmenters
 	mix        []float32
 	gauges     *gauges
+	envelopes  envelopes // of recordings with several channels listened to
 }
 
 // turn makes ready for a part, of which the first sample is number at.
@@ -255,6 +261,9 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 				return err
 			}
 			e.gauges.listen(e.part, e.layouts[e.part].Use[i], block[i])
+			if len(block) > 1 {
+				e.envelopes.add(e.layouts[e.part].Use[i], read, block[i])
+			}
 			if err := to.take(ctx, segments); err != nil {
 				return err
 			}

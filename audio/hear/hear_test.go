@@ -413,3 +413,17 @@ func TestWhatIsNoRecordingIsAnErrorWithItsName(t *testing.T) {
 		t.Errorf("the error is %v", err)
 	}
 }
+
+func TestWhatComesThroughToTheOtherSeatIsTakenOnce(t *testing.T) {
+	path := audiotest.WriteWAV(t,
+		sound(12, map[float64]float64{1: 0.4, 5: 0.3}),
+		sound(12, map[float64]float64{1: 0.1, 8: 0.4})) // the first is 12 dB fainter here, and misheard as "ten"
+	res := listen(t, path, hear.Options{Speakers: map[int]string{0: "student", 1: "instructor"}})
+	var got []string
+	for _, u := range res.Transcript.Utterances {
+		got = append(got, u.Speaker+" "+u.Text)
+	}
+	if want := []string{"student forty", "student thirty", "instructor forty"}; !slices.Equal(got, want) || res.Crosstalk != (hear.Crosstalk{Words: 1}) {
+		t.Errorf("heard %q, %+v; want %q", got, res.Crosstalk, want)
+	}
+}

@@ -210,6 +210,7 @@ func fromHearing(heard *hear.Result) *lesson {
 		l.recording.File, l.recording.Parts = partsOf(heard)
 	}
 	l.notes = append(l.notes, layoutNotes(heard)...)
+	l.notes = append(l.notes, crosstalkNotes(heard.Crosstalk)...)
 	l.notes = append(l.notes, setLevels(&l.recording, heard.Levels)...)
 	switch {
 	case heard.Speech == 0:
