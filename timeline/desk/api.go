@@ -43,6 +43,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"strconv"
+	"strings"
+
+	"sidetone/rules"
 )
 
 // State is a lesson as it stands: what was heard, what people say of it, and what
@@ -120,8 +123,8 @@ type Note struct {
 	Written  string     `json:"written"`
 }
 
-// WorkOn is something to work on next. Writing the same text for the same step
-// again replaces it, so that is how it is marked done.
+// WorkOn is something to work on next. A work-on fact with Work replaces an item, so
+// that is how one is marked done; the item keeps its number.
 type WorkOn struct {
 	Fact     FactNumber `json:"fact"`
 	Text     string     `json:"text"`
@@ -175,7 +178,7 @@ type Progress struct {
 //	call     Callout, At, and as known Value, Unit, Speaker
 //	word     Word, Text ("" takes the word away)
 //	note     Text, and At or Maneuver and Step
-//	work-on  Text, and as wished Maneuver, Step, Done
+//	work-on  Text, and as wished Maneuver, Step, Done; Work when it replaces an item
 //	undo     Undo, the number of the fact; undoing an undo brings it back
 type Fact struct {
 	Key      string      `json:"key"`
@@ -194,6 +197,7 @@ type Fact struct {
 	Word     *int        `json:"word,omitempty"`
 	Text     string      `json:"text,omitempty"`
 	Done     bool        `json:"done,omitempty"`
+	Work     *FactNumber `json:"work,omitempty"` // the number of the item
 	Undo     *FactNumber `json:"undo,omitempty"`
 }
 
@@ -238,6 +242,27 @@ type Listed struct {
 	Progress   *Progress `json:"progress,omitempty"`
 	Trouble    string    `json:"trouble,omitempty"`
 }
+
+// LibraryPage is what library.tmpl.html is drawn from; LessonPage is what
+// lesson.tmpl.html and print.tmpl.html are. Token goes into <meta
+// name="sidetone-token">, Nonce into <meta name="sidetone-nonce"> and the nonce of
+// any <style> or <script> in the page. Listed has its times ready for people.
+type (
+	LibraryPage struct {
+		Token, Nonce, Version string
+		Lessons               []Listed
+	}
+	LessonPage struct {
+		Token, Nonce, Version string
+		Lesson                Listed
+	}
+)
+
+// Length is the duration for people, "1:02:03".
+func (l Listed) Length() string { return rules.Clock(l.Duration) }
+
+// ManeuverLine is the titles of the maneuvers in one line.
+func (l Listed) ManeuverLine() string { return strings.Join(l.Maneuvers, ", ") }
 
 // NewLesson asks for a recording of this machine to be added. Path must be one that
 // was named on the command line.
