@@ -10,10 +10,15 @@ VOICES   := flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
 LESSONS  := testdata/lessons/heldback
 
-.PHONY: build models demo test test-tools fuzz style bench memory score demo-audio picture network clean
+.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture network clean
 
-build:
+build: page
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
+
+# The desk's page, into timeline/desk/assets: TypeScript and pinned npm packages
+# bundled by cmd/deskpage, embedded by the build that follows.
+page:
+	$(GO) run ./cmd/deskpage
 
 # The listening files: pinned npm packages, see audio/models/package.json.
 models: build
@@ -38,6 +43,8 @@ fuzz:
 style:
 	@test -z "$$(gofmt -l .)" || { echo "not gofmt'ed:"; gofmt -l .; exit 1; }
 	$(GO) run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
+	$(GO) run ./cmd/deskpage
+	node timeline/desk/web/node_modules/typescript/bin/tsc -p timeline/desk/web
 
 # Timings of each stage and of the whole, side by side in one run.
 bench: models

@@ -8,6 +8,7 @@ require (
 	github.com/asticode/go-astisub v0.34.0
 	github.com/cenkalti/backoff/v5 v5.0.3
 	github.com/chromedp/chromedp v0.23.0
+	github.com/evanw/esbuild v0.28.2
 	github.com/go-audio/audio v1.0.0
 	github.com/go-audio/wav v1.1.0
 	github.com/goccy/go-yaml v1.19.2

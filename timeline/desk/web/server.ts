@@ -1,0 +1,145 @@
+// Talking with the desk's server. A change that could not be sent stays in the
+// browser under its own key and is sent again until the server has it: the server
+// takes each key once, so sending twice does no harm. Several tabs may try.
+import { h, redraw, byId } from "./dom";
+import { plural } from "./words-for";
+import type { Fact, State } from "./types";
+
+const meta = (name: string): HTMLMetaElement | null => document.querySelector(`meta[name="${name}"]`);
+
+/** A refusal: sending the same again would not help. */
+export class Refused extends Error {}
+
+/** Sends with the page's token; a server that was restarted has another, so it is asked for once. */
+export async function post(url: string, body: BodyInit, type?: string): Promise<Response> {
+  const send = () => {
+    const headers: Record<string, string> = { "X-Sidetone-Token": meta("sidetone-token")?.content ?? "" };
+    if (type) headers["Content-Type"] = type;
+    return fetch(url, { method: "POST", headers, body });
+  };
+  let answer = await send();
+  if (answer.status === 403) {
+    const page = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+    const fresh = page.querySelector<HTMLMetaElement>('meta[name="sidetone-token"]');
+    if (fresh) meta("sidetone-token")?.setAttribute("content", fresh.content);
+    answer = await send();
+  }
+  if (answer.ok) return answer;
+  let why = `the desk answered ${answer.status}`;
+  try {
+    why = ((await answer.json()) as { error: string }).error || why;
+  } catch {
+    // the answer has no words of its own
+  }
+  throw answer.status >= 500 ? new Error(why) : new Refused(why);
+}
+
+export class Lesson {
+  private prefix: string;
+  private trying = false;
+  private lost = false;
+
+  constructor(
+    readonly id: string,
+    private changed: (s: State) => void,
+  ) {
+    this.prefix = `sidetone.waiting.${id}.`;
+    window.addEventListener("storage", () => this.tell());
+    setInterval(() => void this.flush(), 2000);
+  }
+
+  async load(): Promise<State> {
+    const answer = await fetch(`/lessons/${this.id}/state`);
+    if (!answer.ok) throw new Error(`the desk answered ${answer.status}`);
+    const state = (await answer.json()) as State;
+    this.changed(state);
+    return state;
+  }
+
+  /** Keeps the change in the browser, then sends it. */
+  async write(fact: Omit<Fact, "key">): Promise<void> {
+    const whole = { key: crypto.randomUUID(), ...fact };
+    localStorage.setItem(this.prefix + whole.key, JSON.stringify({ order: Date.now(), fact: whole }));
+    await this.flush();
+  }
+
+  waiting(): Fact[] {
+    const list: { order: number; fact: Fact }[] = [];
+    for (let i = 0; i < localStorage.length; i++) {
+      const name = localStorage.key(i);
+      if (name?.startsWith(this.prefix)) list.push(JSON.parse(localStorage.getItem(name) ?? "null"));
+    }
+    return list
+      .filter((w) => w?.fact)
+      .sort((a, b) => a.order - b.order)
+      .map((w) => w.fact);
+  }
+
+  /** Sends what waits, oldest first. */
+  async flush(): Promise<void> {
+    if (this.trying) return;
+    this.trying = true;
+    try {
+      for (let list = this.waiting(); list.length > 0; list = this.waiting()) {
+        const fact = list[0]!;
+        try {
+          const answer = await post(`/lessons/${this.id}/facts`, JSON.stringify(fact), "application/json");
+          localStorage.removeItem(this.prefix + fact.key);
+          this.lost = false;
+          this.changed((await answer.json()) as State);
+        } catch (e) {
+          if (!(e instanceof Refused)) {
+            this.lost = true;
+            break;
+          }
+          localStorage.removeItem(this.prefix + fact.key);
+          this.complain(`This was not taken: ${e.message}`);
+        }
+      }
+    } finally {
+      this.trying = false;
+      this.tell();
+    }
+  }
+
+  /** Follows what others change, and what recognition does. */
+  follow(revision: () => number, progress: (p: State["progress"]) => void): void {
+    const events = new EventSource("/events");
+    events.addEventListener("open", () => {
+      const wasLost = this.lost;
+      this.lost = false;
+      this.tell();
+      void this.flush();
+      if (wasLost) void this.load().catch(() => undefined);
+    });
+    events.addEventListener("error", () => {
+      this.lost = true;
+      this.tell();
+    });
+    events.addEventListener("lesson", (e) => {
+      const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; revision: number };
+      if (String(m.id) === this.id && m.revision > revision()) void this.load().catch(() => undefined);
+    });
+    events.addEventListener("progress", (e) => {
+      const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; stage: string; done: number; of: number };
+      if (String(m.id) === this.id) progress(m);
+    });
+    window.addEventListener("pagehide", () => events.close());
+  }
+
+  private complain(text: string): void {
+    byId("trouble").replaceChildren(h("p", {}, text, " ", h("button", { type: "button", onclick: () => byId("trouble").replaceChildren() }, "Close")));
+  }
+
+  /** The line that says what is not saved yet. */
+  private tell(): void {
+    const n = this.waiting().length;
+    const box = byId("unsaved");
+    const text = !this.lost && n === 0 ? "" : n > 0
+      ? `${plural(n, "change")} not saved yet, kept in this browser${this.lost ? ": the desk's program does not answer. Start it again and they are saved" : ""}.`
+      : "The desk's program does not answer. Start it again; what you write meanwhile is kept in this browser.";
+    if (box.textContent === text) return;
+    redraw(box, text);
+    box.hidden = text === "";
+  }
+}
