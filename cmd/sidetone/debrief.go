@@ -29,6 +29,7 @@ type debriefFlags struct {
 	sound      string
 	span       spanFlags
 	hearing    hearingFlags
+	exports    exportFlags
 }
 
 func newDebrief() *cobra.Command {
@@ -42,8 +43,9 @@ It prints one table per maneuver and writes RECORDING.debrief.html beside the
 recording: one file to open in a browser or hand on, with the audio inside.
 
 RECORDING is a WAV file, or anything ffmpeg reads when ffmpeg is installed
-(mp3, m4a, mp4, flac, ogg ...), or a WebVTT or SRT file of the words: then
-everything but the hearing is done. Several recordings, in the order they were
+(mp3, m4a, mp4, flac, ogg ...), or a file of the words: WebVTT, SRT, the JSON
+recognisers save, or lines that begin with their time ("0:18 Carb heat on.").
+Then everything but the hearing is done. Several recordings, in the order they were
 made, are debriefed as one: recorders split a lesson into files.
 
 Without --procedure the maneuvers are found; with it only that procedure is
@@ -51,7 +53,12 @@ looked for. A procedure or aircraft is the name of a built-in one (see:
 sidetone procedures list) or a YAML file. --from and --to narrow what is judged to
 a stretch of the recording; the rest is heard all the same.
 
-The audio stays on this machine. The words recognised are kept in the user's
+--captions lesson.txt writes what was said; put it right in any editor, and give
+it back with --words lesson.txt beside the recording.
+
+The audio stays on this machine, unless --recogniser remote is named: then the
+stretches of speech, and nothing else of it, are sent to --endpoint, and what is
+sent is said before. The words recognised are kept in the user's
 cache folder (sidetone/words, readable by the user only), so that a run that was
 stopped goes on where it was: --keep-nothing keeps none, --fresh uses none.
 
@@ -62,7 +69,10 @@ line is wrong; 1 when it failed.`,
   sidetone debrief lesson.wav --procedure steep-turns --from 12:30 --to 15:00
   sidetone debrief lesson.wav --json - | jq .maneuvers[].findings
   sidetone debrief part1.wav part2.wav --starts 14:32:05Z
-  sidetone debrief captions.vtt`,
+  sidetone debrief captions.vtt
+  sidetone debrief lesson.wav --captions lesson.txt
+  sidetone debrief lesson.wav --words lesson.txt
+  sidetone debrief lesson.wav --recogniser remote --endpoint http://127.0.0.1:8765/v1 --model sidetone`,
 		Args: atLeast("RECORDING"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return debrief(cmd.Context(), args, f, cmd.OutOrStdout(), cmd.ErrOrStderr())
@@ -77,9 +87,11 @@ line is wrong; 1 when it failed.`,
 	fl.StringVar(&f.sound, "sound", "auto", "sound to put into the page: auto (all; over 50 MB mixed into one channel, or around the maneuvers), whole, maneuvers or none")
 	f.span.add(fl)
 	f.hearing.add(fl)
+	f.exports.add(fl)
 	_ = cmd.RegisterFlagCompletionFunc("procedure", completeProcedures)
 	_ = cmd.RegisterFlagCompletionFunc("aircraft", completeAircraft)
 	_ = cmd.RegisterFlagCompletionFunc("sound", cobra.FixedCompletions(soundChoices, cobra.ShellCompDirectiveNoFileComp))
+	_ = cmd.RegisterFlagCompletionFunc("recogniser", cobra.FixedCompletions(recogniserChoices, cobra.ShellCompDirectiveNoFileComp))
 	_ = cmd.RegisterFlagCompletionFunc("channels", cobra.FixedCompletions(channelChoices, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
@@ -130,8 +142,16 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 			out.html = strings.TrimSuffix(paths[0], filepath.Ext(paths[0])) + ".debrief.html"
 		}
 	}
+	if out.exports, err = f.exports.files(); err != nil {
+		return err
+	}
 	if err := writable(out.html, out.json); err != nil {
 		return err
+	}
+	for _, e := range out.exports {
+		if err := writable(e.path); err != nil {
+			return err
+		}
 	}
 	l, err := takeIn(ctx, paths, f.hearing, lexicon, stderr)
 	if err != nil {

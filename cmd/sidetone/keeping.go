@@ -11,6 +11,7 @@ import (
 	"sidetone/audio/models"
 	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/kept"
+	"sidetone/audio/recognise/remote"
 )
 
 // keepingFlags say what is done with the words that were recognised, for the
@@ -28,13 +29,8 @@ func (k keepingFlags) through(settings func() (string, error), open func() (reco
 	if k.nothing {
 		return open()
 	}
-	dir, err := kept.UserDir()
-	if err != nil {
-		return open() // a user without a cache folder keeps nothing
-	}
-	store, err := kept.Open(dir, kept.Limit)
-	if err != nil {
-		fmt.Fprintf(stderr, "The words cannot be kept for the next run: %v\n", err)
+	store := openStore(stderr)
+	if store == nil {
 		return open()
 	}
 	s, err := settings()
@@ -42,6 +38,33 @@ func (k keepingFlags) through(settings func() (string, error), open func() (reco
 		return nil, err
 	}
 	return kept.New(store, s, k.fresh, open), nil
+}
+
+// shelf is where the words of a recogniser are kept that keeps them itself, nil for
+// nowhere.
+func (k keepingFlags) shelf(settings string, stderr io.Writer) *kept.Shelf {
+	if k.nothing {
+		return nil
+	}
+	store := openStore(stderr)
+	if store == nil {
+		return nil
+	}
+	return kept.NewShelf(store, settings, k.fresh)
+}
+
+// openStore is the user's store of words, nil where there can be none.
+func openStore(stderr io.Writer) *kept.Store {
+	dir, err := kept.UserDir()
+	if err != nil {
+		return nil // a user without a cache folder keeps nothing
+	}
+	store, err := kept.Open(dir, kept.Limit)
+	if err != nil {
+		fmt.Fprintf(stderr, "The words cannot be kept for the next run: %v\n", err)
+		return nil
+	}
+	return store
 }
 
 // embedded names all that decides what the embedded recogniser understands: this
@@ -82,12 +105,13 @@ func ownDigest() (string, error) {
 
 // tell says what was known from earlier runs, and what could not be kept.
 func tell(r recognise.Recogniser, stderr io.Writer) {
-	k, ok := r.(*kept.Recogniser)
+	k, ok := r.(interface{ Tally() kept.Tally })
 	if !ok {
 		return
 	}
 	t := k.Tally()
-	if t.Known > 0 {
+	away, ok := r.(*remote.Recogniser)
+	if t.Known > 0 && !(ok && away.Sent()) { // that was said before it was sent
 		fmt.Fprintf(stderr, "%d of %d stretches of speech were recognised on an earlier run (--fresh listens anew).\n", t.Known, t.Known+t.Heard)
 	}
 	if t.Damaged > 0 {

@@ -18,6 +18,8 @@ import (
 type outputs struct {
 	json, html, sound string
 
+	exports []export
+
 	page string // what is said of the page once it is written
 }
 
@@ -25,6 +27,11 @@ type outputs struct {
 func (o *outputs) write(ctx context.Context, tl *timeline.Timeline, l *lesson, stdout, stderr io.Writer) error {
 	if o.html != "" {
 		if err := o.writePage(ctx, tl, l); err != nil {
+			return err
+		}
+	}
+	for _, e := range o.exports {
+		if err := whole(e.path, func(w io.Writer) error { return e.write(w, tl) }); err != nil {
 			return err
 		}
 	}

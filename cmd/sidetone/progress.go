@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"sync"
 	"time"
 
 	"golang.org/x/term"
@@ -17,6 +18,7 @@ type progress struct {
 	w     io.Writer
 	last  time.Time
 	shown bool
+	mu    sync.Mutex
 }
 
 func newProgress(w io.Writer) *progress {
@@ -42,6 +44,18 @@ func (p *progress) show(now hear.Progress) {
 			line += fmt.Sprintf("  %.0f times as fast as flown", now.Position/s)
 		}
 	}
+	fmt.Fprintf(p.w, "\r\x1b[K%.79s", line)
+}
+
+// say shows a line at once; it may be called by several goroutines, but not beside
+// show.
+func (p *progress) say(line string) {
+	if p.w == nil {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.shown = true
 	fmt.Fprintf(p.w, "\r\x1b[K%.79s", line)
 }
 

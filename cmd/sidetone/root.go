@@ -22,7 +22,8 @@ out of order, late or with another value.
 
 A training aid for use on the ground. Not for use in flight. The aircraft's own
 POH/AFM, the current standards and a qualified instructor decide. Recording
-people needs their consent under local law. Audio stays on this machine.`,
+people needs their consent under local law. Audio stays on this machine, unless
+you name a remote recogniser.`,
 		Example: `  sidetone debrief lesson.wav
   sidetone debrief lesson.wav --procedure slow-flight-clean
   sidetone procedures list`,
@@ -37,7 +38,7 @@ people needs their consent under local law. Audio stays on this machine.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
-	root.AddCommand(newDebrief(), newProcedures(), newSetup(), newVersion())
+	root.AddCommand(newDebrief(), newProcedures(), newLendEars(), newSetup(), newVersion())
 	return root
 }
 

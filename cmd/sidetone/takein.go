@@ -31,19 +31,23 @@ type hearingFlags struct {
 	left, right   string
 	starts        string
 	keeping       keepingFlags
+	sending       sendingFlags
+	words         wordsFlag
 }
 
 var channelChoices = []string{"auto", "left", "right", "both"}
 
 func (h *hearingFlags) add(fl *pflag.FlagSet) {
 	fl.StringVar(&h.models, "models", "", "folder of the listening files (default: models beside the program, then the user's cache)")
-	fl.StringVar(&h.model, "model", "", "folder of another speech model of the same kind")
+	fl.StringVar(&h.model, "model", "", "folder of another speech model of the same kind; the name of a model with --recogniser remote")
 	fl.IntVar(&h.threads, "threads", 2, "processor cores to use")
 	fl.StringVar(&h.channels, "channels", "auto", "channels to listen to: auto, left, right or both")
 	fl.StringVar(&h.left, "left", "", "who sits on the left channel, when each seat has its own")
 	fl.StringVar(&h.right, "right", "", "who sits on the right channel")
 	fl.StringVar(&h.starts, "starts", "", "time of day the recording begins at: 14:32:05Z, 14:32:05+02:00, 14:32 (default: what the file says)")
 	h.keeping.add(fl)
+	h.sending.add(fl)
+	h.words.add(fl)
 }
 
 // lesson is a recording taken in, whether heard or read.
@@ -80,6 +84,8 @@ func takeIn(ctx context.Context, paths []string, h hearingFlags, lexicon *callou
 			return nil, explain(path, err)
 		case words && len(paths) > 1:
 			return nil, usageErrorf("%s holds words: only recordings can be put together", path)
+		case words && h.words.path != "":
+			return nil, usageErrorf("--words goes with a recording: %s holds words itself", path)
 		case words:
 			return readWords(path, starts)
 		}
@@ -90,7 +96,7 @@ func takeIn(ctx context.Context, paths []string, h hearingFlags, lexicon *callou
 // holdsWords tells a file of words from a recording: by its name, or by its content.
 func holdsWords(path string) (bool, error) {
 	switch strings.ToLower(filepath.Ext(path)) {
-	case ".vtt", ".srt", ".json":
+	case ".vtt", ".srt", ".json", ".txt":
 		return true, nil
 	}
 	f, err := os.Open(path)
@@ -113,6 +119,9 @@ func readWords(path string, starts *timeline.Clock) (*lesson, error) {
 	}
 	l := &lesson{words: t, recording: timeline.Recording{File: filepath.Base(path), Starts: starts}}
 	l.notes = append(l.notes, "Read from a file of words: the words and their times are taken as they stand there.")
+	if estimated(t) {
+		l.notes = append(l.notes, "Only the times of whole lines are known: "+timesEstimated)
+	}
 	for _, u := range t.Utterances {
 		l.recording.Duration = max(l.recording.Duration, u.End)
 		l.recording.SpeechSeconds += u.End - u.Start
@@ -127,30 +136,30 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 	if err != nil {
 		return nil, explain(strings.Join(paths, ", "), err)
 	}
-	set, err := models.Find(h.models)
+	edited, err := h.words.read()
 	if err != nil {
 		return nil, err
 	}
-	if h.model != "" {
-		if set, err = set.WithModel(h.model); err != nil {
-			return nil, err
-		}
-	}
-	phrases, err := expect.Phrases(lexicon)
+	sent, err := h.sending.chosen(h.model)
 	if err != nil {
 		return nil, err
 	}
-	recogniser, err := h.keeping.through(
-		func() (string, error) { return embedded(set, phrases) },
-		func() (recognise.Recogniser, error) {
-			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
-		}, stderr)
+	set, err := models.Find(h.models) // speech is looked for here, whoever recognises it
+	if err != nil {
+		return nil, err
+	}
+	progress := newProgress(stderr)
+	defer progress.clear()
+	var recogniser recognise.Recogniser
+	if sent != nil {
+		recogniser, err = sent.open(lexicon, h.keeping, progress, stderr)
+	} else {
+		recogniser, err = h.here(set, lexicon, stderr)
+	}
 	if err != nil {
 		return nil, err
 	}
 	defer recogniser.Close()
-	progress := newProgress(stderr)
-	defer progress.clear()
 	heard, err := hear.ListenTo(ctx, tape, hear.Options{
 		Recogniser: recogniser,
 		Detectors:  hear.Silero(set.Runtime, set.VAD),
@@ -166,11 +175,47 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 	progress.clear()
 	tell(recogniser, stderr)
 	l := fromHearing(heard)
+	if sent != nil {
+		l.recording.SentTo = sent.at.Host
+	}
+	if estimated(l.words) {
+		l.notes = append(l.notes, "The recogniser gave only the times of whole lines: "+timesEstimated)
+	}
+	h.words.correct(l, edited)
 	l.notes = append(l.notes, setClocks(&l.recording, heard, starts)...)
 	if h.left+h.right != "" && !slices.ContainsFunc(heard.Layouts, audio.Layout.Seats) {
 		l.notes = append(l.notes, "The names given with --left and --right are not used: the seats are not on channels of their own.")
 	}
 	return l, nil
+}
+
+// here opens the embedded recogniser.
+func (h hearingFlags) here(set models.Set, lexicon *callouts.Lexicon, stderr io.Writer) (recognise.Recogniser, error) {
+	if h.model != "" {
+		var err error
+		if set, err = set.WithModel(h.model); err != nil {
+			return nil, err
+		}
+	}
+	phrases, err := expect.Phrases(lexicon)
+	if err != nil {
+		return nil, err
+	}
+	return h.keeping.through(
+		func() (string, error) { return embedded(set, phrases) },
+		func() (recognise.Recogniser, error) {
+			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
+		}, stderr)
+}
+
+// timesEstimated ends what is said of words that have only the times of their lines.
+const timesEstimated = "those of the calls in them are estimated, and nobody is called late by them."
+
+// estimated tells whether there are words of which only the line's time is known.
+func estimated(t *transcript.Transcript) bool {
+	return slices.ContainsFunc(t.Utterances, func(u transcript.Utterance) bool {
+		return slices.ContainsFunc(u.Words, func(w transcript.Word) bool { return w.Estimated })
+	})
 }
 
 // chosen gives the channels the user named, nil for those to be found out.

@@ -93,9 +93,9 @@ func (h half) cleanup() {
 
 func cannotWrite(path string, err error) error {
 	if full(err) {
-		return fmt.Errorf("%s cannot be written: %w; nothing was left there. Make room, or name another place with --html or --json", path, sayWhy(err))
+		return fmt.Errorf("%s cannot be written: %w; nothing was left there. Make room, or name another place for it", path, sayWhy(err))
 	}
-	return fmt.Errorf("%s cannot be written: %w; name another place with --html or --json", path, sayWhy(err))
+	return fmt.Errorf("%s cannot be written: %w; name another place for it", path, sayWhy(err))
 }
 
 // settle asks that a folder's new names be on the disk too; not every system can.

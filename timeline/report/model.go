@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"slices"
 	"strconv"
+	"strings"
 
 	"sidetone/callouts"
 	"sidetone/rules"
@@ -192,11 +193,14 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 				c.Phases = append(c.Phases, phase{Name: name})
 			}
 			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: more(tl, s)}
+			call := callOf(tl, s)
 			if t := due(a, s); t != nil {
 				m := at(*t, r.Title)
+				if s.At != nil && call != nil && call.Estimated {
+					m.Else = strings.Trim("estimated, "+m.Else, ", ")
+				}
 				r.Time, r.Due = &m, s.At == nil
 			}
-			call := callOf(tl, s)
 			if call != nil {
 				r.Heard = clean(call.Heard)
 			}

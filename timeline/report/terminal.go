@@ -3,10 +3,12 @@ package report
 import (
 	"bufio"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/mattn/go-runewidth"
 
+	"sidetone/callouts"
 	"sidetone/rules"
 	"sidetone/timeline"
 )
@@ -40,6 +42,14 @@ func Terminal(w io.Writer, tl *timeline.Timeline, opt TerminalOptions) error {
 	t.line("")
 	t.paragraph("", cautions(tl), faint)
 	return t.Flush() // bufio keeps the first error
+}
+
+// about stands before a time that is only estimated.
+const about = "~"
+
+// guessed tells whether the time of a call is only estimated.
+func guessed(tl *timeline.Timeline) bool {
+	return slices.ContainsFunc(tl.Calls, func(c callouts.Call) bool { return c.Estimated })
 }
 
 // term draws lines that never pass width columns.
@@ -136,6 +146,9 @@ func (t *term) lesson(tl *timeline.Timeline) {
 	for _, n := range tl.Notes {
 		t.paragraph("Note: ", clean(n), plain)
 	}
+	if guessed(tl) {
+		t.paragraph("Note: ", "A time with "+about+" before it is estimated.", plain)
+	}
 }
 
 // column is one column of the step table.
@@ -162,6 +175,9 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 	// " > " time, step, heard, verdict: two blanks between columns.
 	const mark, gap = 3, 2
 	at := max(len("Time"), len(rules.Clock(a.End)))
+	if guessed(tl) {
+		at = max(at, len(about+rules.Clock(a.End)))
+	}
 	verdict := len(verdictWords[rules.Unsure])
 	rest := t.width - mark - at - verdict - 3*gap
 	step := rest / 2
@@ -208,10 +224,13 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 		if accuses(s.Verdict) {
 			marker = " > "
 		}
+		c := callOf(tl, s)
 		if s.At != nil {
 			when = rules.Clock(*s.At)
+			if c != nil && c.Estimated {
+				when = about + when
+			}
 		}
-		c := callOf(tl, s)
 		if c != nil {
 			said = `"` + clean(c.Heard) + `"`
 		}

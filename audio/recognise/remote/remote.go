@@ -247,7 +247,7 @@ func (r *Recogniser) failed(ctx context.Context, err error) error {
 	if r.opt.Shelf == nil || have == 0 {
 		return err
 	}
-	return fmt.Errorf("%w. %d of %d stretches of speech are recognised and kept: the same command goes on from there", err, have, r.known+len(r.pieces))
+	return fmt.Errorf("%w. Recognised and kept are %d of %d stretches of speech: the same command goes on from there", err, have, r.known+len(r.pieces))
 }
 
 // keep puts what was understood of pieces where it belongs.

@@ -294,7 +294,7 @@ func TestFaultsThatStayAreSaidInOneLineAndWhatCameBackIsKept(t *testing.T) {
 				t.Fatal("no error")
 			}
 			text := err.Error()
-			if !strings.Contains(text, c.says) || !strings.Contains(text, "of 12 stretches of speech are recognised and kept: the same command goes on from there") ||
+			if !strings.Contains(text, c.says) || !strings.Contains(text, "of 12 stretches of speech: the same command goes on from there") ||
 				strings.ContainsAny(text, "\n\x1b") || strings.Contains(text, secret) {
 				t.Errorf("it says %q", text)
 			}
