@@ -240,8 +240,8 @@ func (s *Server) transcribe(w http.ResponseWriter, r *http.Request) error {
 	case s.room <- struct{}{}:
 		defer func() { <-s.room }()
 	default:
-		w.Header().Set("Retry-After", "5")
-		return refusal{http.StatusTooManyRequests, "queue_full", "", fmt.Sprintf("%d recordings wait already; come back in a few seconds", s.opt.Queue)}
+		w.Header().Set("Retry-After", strconv.Itoa(min(60, 5*s.opt.Queue)))
+		return refusal{http.StatusTooManyRequests, "queue_full", "", fmt.Sprintf("%d recordings wait already; come back later", s.opt.Queue)}
 	}
 	req, err := s.read(w, r)
 	if req != nil {

@@ -31,6 +31,7 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/hear"
 	"sidetone/audio/models"
+	"sidetone/audio/recognise/remote"
 	"sidetone/callouts"
 	"sidetone/cmd/internal/lesson"
 	"sidetone/rules"
@@ -44,6 +45,8 @@ type options struct {
 	words      bool
 	calls      bool
 	recogniser string
+	endpoint   string
+	model      string
 	stances    string
 	fit        string
 	explain    string
@@ -74,7 +77,9 @@ func main() {
 	fl.StringSliceVar(&o.only, "only", nil, "only the script of this name (may be repeated)")
 	fl.BoolVar(&o.words, "words", false, "no recordings: the words of the script are taken as heard")
 	fl.BoolVar(&o.calls, "calls", false, "no recordings: the calls of the script are taken as found, only the judging is measured")
-	fl.StringVar(&o.recogniser, "recogniser", "embedded", "embedded, or pocketsphinx for the peer")
+	fl.StringVar(&o.recogniser, "recogniser", "embedded", "embedded, remote (at --endpoint), captions (the words of the script as SRT, with the times of lines only), or pocketsphinx for the peer")
+	fl.StringVar(&o.endpoint, "endpoint", "", "address of the remote recogniser; its key is read from "+remote.EnvKey)
+	fl.StringVar(&o.model, "model", "sidetone", "model of the remote recogniser")
 	fl.StringVar(&o.stances, "stances", "", "score the sentences of this file instead of lessons")
 	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
 	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
@@ -165,6 +170,9 @@ func (o options) ears(lexicon *callouts.Lexicon) (ears, error) {
 	if o.words || o.calls {
 		return reader{}, nil
 	}
+	if o.recogniser == "captions" {
+		return captioned{}, nil
+	}
 	set, err := models.Find(o.models)
 	if err != nil {
 		return nil, err
@@ -172,10 +180,12 @@ func (o options) ears(lexicon *callouts.Lexicon) (ears, error) {
 	switch o.recogniser {
 	case "embedded":
 		return newEmbedded(set, lexicon, o.workers, o.cleaning)
+	case "remote":
+		return newRemote(set, lexicon, o)
 	case "pocketsphinx":
 		return peer{set}, nil
 	}
-	return nil, fmt.Errorf("--recogniser %q: embedded or pocketsphinx", o.recogniser)
+	return nil, fmt.Errorf("--recogniser %q: embedded, remote, captions or pocketsphinx", o.recogniser)
 }
 
 // prepare makes the recordings, or only the sheets when no recording is heard.

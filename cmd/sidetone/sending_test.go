@@ -47,7 +47,9 @@ func lending(t *testing.T, models string) (endpoint string, says *buffer) {
 	says = &buffer{}
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan int)
-	go func() { ended <- runIn(ctx, []string{"lend-ears", "--listen", "127.0.0.1:0", "--models", models}, &buffer{}, says) }()
+	go func() {
+		ended <- runIn(ctx, []string{"lend-ears", "--listen", "127.0.0.1:0", "--models", models}, &buffer{}, says)
+	}()
 	t.Cleanup(func() {
 		cancel()
 		if code := <-ended; code != exitDone || !strings.HasSuffix(says.String(), "Stopped.\n") {
@@ -76,7 +78,7 @@ func TestEarsThatAreLentHearWhatOnesOwnHear(t *testing.T) {
 	t.Setenv(kept.EnvDir, t.TempDir())
 	t.Setenv(envConfig, filepath.Join(t.TempDir(), "none.yaml"))
 	endpoint, log := lending(t, set.Dir)
-	lesson := demoPart(t, t.TempDir(), 8, 26)
+	lesson := demoPart(t, t.TempDir(), 8, 20)
 	read := func(args ...string) (timeline.Timeline, string) {
 		t.Helper()
 		code, stdout, stderr := sidetone(t, append([]string{"debrief", lesson, "--models", set.Dir, "--no-html", "--json", "-"}, args...)...)
@@ -219,7 +221,7 @@ func TestADebriefThatFailsElsewhereGoesOnFromThere(t *testing.T) {
 	t.Setenv(kept.EnvDir, t.TempDir())
 	t.Setenv(envConfig, filepath.Join(t.TempDir(), "none.yaml"))
 	t.Setenv(remote.EnvKey, "sk-secret")
-	lesson := demoPart(t, t.TempDir(), 0, 40)
+	lesson := demoPart(t, t.TempDir(), 8, 40)
 	broke, uploads := true, 0
 	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		uploads++

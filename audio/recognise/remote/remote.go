@@ -65,6 +65,9 @@ const (
 	DefaultDeadline  = time.Minute
 )
 
+// MostAtOnce is the most uploads at the same time: more would be rude.
+const MostAtOnce = 16
+
 // LeastBytes is the least MaxBytes: the longest stretch of speech must fit.
 const LeastBytes = 30 * audio.Rate * 2
 
@@ -141,6 +144,9 @@ func New(opt Options) (*Recogniser, error) {
 	}
 	if opt.MaxBytes < LeastBytes {
 		return nil, fmt.Errorf("an upload of %d bytes is too small for a stretch of speech: allow %d at least", opt.MaxBytes, LeastBytes)
+	}
+	if opt.AtOnce < 1 || opt.AtOnce > MostAtOnce {
+		return nil, fmt.Errorf("%d uploads at once: 1 to %d are possible", opt.AtOnce, MostAtOnce)
 	}
 	if opt.Announce == nil {
 		opt.Announce = func(Plan) error { return nil }

@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -146,6 +147,31 @@ func TestPiecesArePackedSentAndMappedBackExactly(t *testing.T) {
 	}
 	if len(s.paid) != 4 || math.Abs(seconds-15.2) > 1e-6 {
 		t.Errorf("%d uploads of %g s", len(s.paid), seconds)
+	}
+}
+
+func TestNoMoreUploadsAreUnderWayThanAllowed(t *testing.T) {
+	var now, most atomic.Int32
+	s := serve(t, func(int, http.ResponseWriter, *http.Request, upload) bool {
+		n := now.Add(1)
+		for m := most.Load(); n > m && !most.CompareAndSwap(m, n); m = most.Load() {
+		}
+		time.Sleep(50 * time.Millisecond)
+		now.Add(-1)
+		return false
+	})
+	r := rig(t, s, nil, func(o *Options) { o.AtOnce = 2 })
+	if _, got, err := hear(t, t.Context(), r, lesson()); err != nil || len(got) != 12 {
+		t.Fatalf("%d utterances, %v", len(got), err)
+	}
+	if most.Load() != 2 { // of the three after the first
+		t.Errorf("%d at once", most.Load())
+	}
+	at, _ := Endpoint(s.URL)
+	for _, n := range []int{-1, MostAtOnce + 1} {
+		if _, err := New(Options{Endpoint: at, Model: "m", AtOnce: n}); err == nil {
+			t.Errorf("%d uploads at once are allowed", n)
+		}
 	}
 }
 
