@@ -1,23 +1,15 @@
-package callouts_test
+package callouts
 
 import (
 	"strings"
 	"testing"
 
 	"sidetone/audio/transcript"
-	"sidetone/callouts"
 )
 
 // A call is as well timed as its words.
 func TestACallFromALineWithOneTimeIsMarkedEstimated(t *testing.T) {
-	lexicon, err := callouts.Builtin()
-	if err != nil {
-		t.Fatal(err)
-	}
-	finder, err := callouts.NewFinder(lexicon)
-	if err != nil {
-		t.Fatal(err)
-	}
+	_, finder := builtinFinder(t)
 	for name, c := range map[string]struct {
 		captions string
 		want     bool

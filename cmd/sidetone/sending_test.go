@@ -57,7 +57,7 @@ func lending(t *testing.T, models string) (endpoint string, says *buffer) {
 		}
 	})
 	address := regexp.MustCompile(`http://127\.0\.0\.1:\d+/v1`)
-	for range 200 {
+	for range 1200 {
 		if a := address.FindString(says.String()); a != "" {
 			return a, says
 		}
