@@ -120,15 +120,7 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 	if err != nil {
 		return err
 	}
-	finder, err := callouts.NewFinder(lexicon)
-	if err != nil {
-		return err
-	}
-	plans, notes, err := bind(asked, aircraft)
-	if err != nil {
-		return err
-	}
-	names, err := timeline.NewNames(proceduresOf(plans))
+	judge, err := judgeOf(asked, lexicon, aircraft)
 	if err != nil {
 		return err
 	}
@@ -161,79 +153,20 @@ func debrief(ctx context.Context, paths []string, f debriefFlags, stdout, stderr
 	if err != nil {
 		return err
 	}
-	heard := timeline.Understand(l.words, finder, names)
-	heard.Within = span
-	var found []rules.Assessment
-	if len(asked) != 1 {
-		found = heard.Find(plans)
-	} else if found = heard.Attempts(plans[0]); len(found) == 0 {
-		notes = append(notes, noStep(asked[0], span))
-	}
-	tl := timeline.Build(l.recording, l.words, heard.Calls, found, append(l.notes, notes...)...)
-	tl.Judged = span
+	tl := judge.Debrief(l.recording, l.words, span, l.notes)
 	return out.write(ctx, tl, l, stdout, stderr)
 }
 
-// bind makes the procedures asked for out for an aircraft, or else the built-in ones.
-func bind(asked []*rules.Procedure, ac *rules.Aircraft) (plans []*rules.Plan, notes []string, err error) {
-	if len(asked) == 0 {
-		procs, err := library.Procedures()
-		if err != nil {
-			return nil, nil, err
-		}
-		plans, notes = bindAll(procs, ac)
-		return plans, notes, nil
+// judgeOf judges by the procedures asked for, or else the built-in ones.
+func judgeOf(asked []*rules.Procedure, lexicon *callouts.Lexicon, ac *rules.Aircraft) (*timeline.Judge, error) {
+	if len(asked) > 0 {
+		return timeline.NewJudgeOf(lexicon, asked, ac)
 	}
-	for _, p := range asked {
-		plan, err := rules.Bind(p, ac)
-		switch {
-		case errors.Is(err, rules.ErrOtherAircraft) && len(asked) > 1:
-		case errors.Is(err, rules.ErrOtherAircraft):
-			return nil, nil, fmt.Errorf("%q cannot be flown in %q: %w", p.ID, ac.ID, err)
-		case err != nil:
-			return nil, nil, err
-		default:
-			plans = append(plans, plan)
-		}
+	procs, err := library.Procedures()
+	if err != nil {
+		return nil, err
 	}
-	return plans, nil, nil
-}
-
-func proceduresOf(plans []*rules.Plan) []*rules.Procedure {
-	var out []*rules.Procedure
-	for _, p := range plans {
-		out = append(out, p.Procedure)
-	}
-	return out
-}
-
-// noStep says that nothing was heard of the one procedure that was asked for.
-func noStep(p *rules.Procedure, span *timeline.Span) string {
-	where := "in this recording"
-	if span != nil {
-		where = fmt.Sprintf("between %s and %s", rules.Clock(span.From), rules.Clock(span.To))
-	}
-	return fmt.Sprintf("No step of %q was heard %s.", p.Title, where)
-}
-
-// bindAll makes the built-in procedures out for an aircraft. A school's own
-// aircraft file need not hold the facts of every procedure: those it cannot serve
-// are not looked for, and the note says so.
-func bindAll(procs []*rules.Procedure, ac *rules.Aircraft) (plans []*rules.Plan, notes []string) {
-	var left []string
-	for _, p := range procs {
-		plan, err := rules.Bind(p, ac)
-		switch {
-		case err == nil:
-			plans = append(plans, plan)
-		case !errors.Is(err, rules.ErrOtherAircraft):
-			left = append(left, p.ID)
-		}
-	}
-	if len(left) > 0 {
-		notes = append(notes, fmt.Sprintf("Not looked for, since the aircraft file lacks facts they need: %s. (sidetone debrief RECORDING --procedure NAME tells which.)", strings.Join(left, ", ")))
-	}
-	return plans, notes
+	return timeline.NewJudge(lexicon, procs, ac)
 }
 
 // explain puts an error about a file into words for people.
