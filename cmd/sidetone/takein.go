@@ -33,6 +33,7 @@ type hearingFlags struct {
 	keeping       keepingFlags
 	sending       sendingFlags
 	words         wordsFlag
+	told          func(hear.Progress) // told of progress as well, or nil
 }
 
 var channelChoices = []string{"auto", "left", "right", "both"}
@@ -166,8 +167,13 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 		Channels:   h.chosen(tape.Channels()),
 		Speakers:   map[int]string{0: h.left, 1: h.right},
 		Workers:    h.threads,
-		Progress:   progress.show,
-		Cleaning:   hear.DefaultCleaning,
+		Progress: func(now hear.Progress) {
+			progress.show(now)
+			if h.told != nil {
+				h.told(now)
+			}
+		},
+		Cleaning: hear.DefaultCleaning,
 	})
 	if err != nil {
 		return nil, err
