@@ -8,7 +8,7 @@ import (
 )
 
 // said is a sentence with its call in braces: "in a moment {flaps up}"; {*flaps}
-// only names its thing.
+// only names its thing. "..." is a short pause.
 func said(text string) Said {
 	var s Said
 	call := false
@@ -20,10 +20,14 @@ func said(text string) Said {
 				w = strings.TrimPrefix(w, "*")
 			}
 		}
+		pause := 0.0
+		if rest, ok := strings.CutSuffix(w, "..."); ok { // a short pause
+			w, pause = rest, 0.3
+		}
 		bare := strings.Trim(w, "},.?")
 		s.Words = append(s.Words, Word{
 			Text: strings.ToLower(bare), Comma: strings.HasSuffix(w, ","),
-			Stop: strings.HasSuffix(w, ".") || strings.HasSuffix(w, "?"), Question: strings.HasSuffix(w, "?"),
+			Stop: strings.HasSuffix(w, ".") || strings.HasSuffix(w, "?"), Question: strings.HasSuffix(w, "?"), Pause: pause,
 		})
 		if call && strings.Contains(w, "}") {
 			call = false
@@ -58,6 +62,12 @@ func TestSentencesArePartedIntoClauses(t *testing.T) {
 		{"you can see {the flaps are up}", "you can see the flaps are up"},
 		{"stop don't {raise the nose}", "stop | do not raise the nose"},
 		{"{flaps up} isn't it", "flaps up | is not it"},
+		{"let's try it again... {fuel on both}... mixture rich", "let us try it again | fuel on both | mixture rich"},
+		{"let's try it, once... again, {fuel on both}", "let us try it | once again | fuel on both"},
+		{"they can make it {were abeam}", "they can make it | we are abeam"},
+		{"{landing lights on} were lined up", "landing lights on | we are lined up"},
+		{"if it {were abeam} now", "if it were abeam now"},
+		{"{the flaps were up}", "the flaps were up"},
 		{"your turn {give me carb heat}", "your turn | give me carb heat"},
 		{"as soon as we're level i {trim}", "as soon as we are level | i trim"},
 		{"i leave it and just {lower the nose}", "i leave it | and just lower the nose"},

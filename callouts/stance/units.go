@@ -18,22 +18,25 @@ type unit struct {
 }
 
 // How far from a call words are looked at, and the pauses, in seconds, that end
-// a sentence and a clause.
+// a sentence and a clause. Where nobody wrote commas and full stops, a short pause
+// stands for them.
 const (
 	before      = 26
 	after       = 18
 	sentenceGap = 0.9
 	clauseGap   = 0.5
+	bareGap     = 0.24
 )
 
 // sentence is the sentence a call is in, parted into clauses.
 type sentence struct {
 	said     *Said
 	units    []unit
-	from, to int  // the words of the sentence
-	call     int  // first unit of the call
-	callEnd  int  // one past the last
-	asked    bool // it ends in a question mark
+	from, to int     // the words of the sentence
+	gap      float64 // the pause that ends a clause, in seconds
+	call     int     // first unit of the call
+	callEnd  int     // one past the last
+	asked    bool    // it ends in a question mark
 	clauses  []clause
 	at       int      // the clause the call is in
 	tail     []string // what the same speaker says next, a few words
@@ -69,6 +72,12 @@ func parse(s *Said) *sentence {
 	for x.to < min(len(s.Words), s.End+after) && !endsSentence(&s.Words[x.to-1]) {
 		x.to++
 	}
+	x.gap = bareGap
+	for i := x.from; i < x.to; i++ {
+		if w := &s.Words[i]; w.Comma || w.Stop {
+			x.gap = clauseGap
+		}
+	}
 	x.asked = s.Words[x.to-1].Question
 	for i := s.First; i < s.End; i++ {
 		x.asked = x.asked || s.Words[i].Question
@@ -83,12 +92,12 @@ func parse(s *Said) *sentence {
 			for _, p := range s.Phrase {
 				x.write(p, i, true)
 			}
-			x.units[len(x.units)-1].comma = pausesAfter(&s.Words[s.End-1])
+			x.units[len(x.units)-1].comma = x.pausesAfter(&s.Words[s.End-1])
 			continue
 		}
 		x.write(s.Words[i].Text, i, inCall)
 		if n := len(x.units); n > 0 {
-			x.units[n-1].comma = pausesAfter(&s.Words[i])
+			x.units[n-1].comma = x.pausesAfter(&s.Words[i])
 		}
 	}
 	for i, u := range x.units {
@@ -118,7 +127,7 @@ func parse(s *Said) *sentence {
 	return x
 }
 
-func pausesAfter(w *Word) bool { return w.Comma || w.Stop || w.Pause >= clauseGap }
+func (x *sentence) pausesAfter(w *Word) bool { return w.Comma || w.Stop || w.Pause >= x.gap }
 
 // tagAt finds a question tagged onto the end: an auxiliary, perhaps "not", and a
 // pronoun, behind a whole sentence.
@@ -140,9 +149,21 @@ func (x *sentence) write(text string, word int, call bool) {
 	if fillers[text] || text == "" {
 		return
 	}
+	if text == "were" && !x.mayBeWere() {
+		text = "we're" // they sound the same
+	}
 	for _, w := range english.Full(text) {
 		x.units = append(x.units, unit{text: w, kind: english.KindOf(w), form: english.FormOf(w), base: english.BaseOf(w), word: word, call: call})
 	}
+}
+
+// mayBeWere tells whether something stands at the end that "were" could be said of.
+func (x *sentence) mayBeWere() bool {
+	n := len(x.units)
+	if n == 0 || x.units[n-1].comma || x.is(n-1, english.Particle) {
+		return false
+	}
+	return !x.is(n-1, english.Object) || x.form(n-2) == 0 // "they can make it, we're"
 }
 
 func set(words string) map[string]bool {
