@@ -84,6 +84,9 @@ type Call struct {
 	// Corrected is the figure the speaker took back ("flaps thirty,
 	// correction, twenty"), nil when nothing was.
 	Corrected *float64 `json:"-"`
+	// Perhaps marks a call that was not heard but may have been made: see
+	// Finder.Perhaps.
+	Perhaps bool `json:"-"`
 	// Utterance is the index into the transcript's utterances.
 	Utterance int `json:"-"`
 	// Meant is what the stance rests on.

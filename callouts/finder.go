@@ -158,10 +158,19 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 		}
 		out = append(out, h.calls(t)...)
 	}
-	slices.SortStableFunc(out, func(a, b Call) int {
-		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End), cmp.Compare(a.ID, b.ID))
-	})
+	slices.SortStableFunc(out, byTime)
 	out = elided(out)
 	settle(out)
+	return out
+}
+
+func byTime(a, b Call) int {
+	return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End), cmp.Compare(a.ID, b.ID))
+}
+
+// Merge puts calls together in the order they were made in.
+func Merge(a, b []Call) []Call {
+	out := slices.Concat(a, b)
+	slices.SortStableFunc(out, byTime)
 	return out
 }

@@ -137,8 +137,8 @@ func (j *judging) pose() {
 		p.says = append(p.says, says[what])
 		p.start = append(p.start, c.Start)
 		for _, s := range j.calls[c.ID] {
-			if !j.steps[s].mayBe(c) {
-				continue
+			if !j.steps[s].mayBe(c) || c.Perhaps && j.steps[s].Optional {
+				continue // of an optional step nobody would miss what was perhaps not said
 			}
 			if o := j.option(s, at, c); o.place < p.none[s] || o.move < p.none[s] {
 				p.options[s] = append(p.options[s], o)

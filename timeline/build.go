@@ -33,6 +33,7 @@ func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneu
 			m.Remarks = []string{}
 		}
 	}
+	tl.Calls = append([]callouts.Call{}, HeardOnly(tl.Calls, tl.Maneuvers)...)
 	rec.doubt(tl.Maneuvers)
 	doubtTimes(tl.Maneuvers, tl.Calls)
 	return tl

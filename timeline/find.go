@@ -23,8 +23,16 @@ type Lesson struct {
 
 // Understand finds the calls of a transcript, and what else tells maneuvers.
 func Understand(t *transcript.Transcript, finder *callouts.Finder, names *Names) Lesson {
-	calls := finder.Find(t)
-	return Lesson{Calls: calls, Names: names.Find(t), Radio: callouts.OnRadio(t, calls)}
+	return Weigh(t, finder.Find(t), finder, names)
+}
+
+// Weigh is Understand of a lesson whose calls are known.
+func Weigh(t *transcript.Transcript, calls []callouts.Call, finder *callouts.Finder, names *Names) Lesson {
+	perhaps := slices.DeleteFunc(finder.Perhaps(t), func(p callouts.Call) bool {
+		return slices.ContainsFunc(calls, func(c callouts.Call) bool { return c.Start < p.End && p.Start < c.End })
+	})
+	all := callouts.Merge(calls, perhaps)
+	return Lesson{Calls: all, Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
 }
 
 // Find is Lesson.Find for procedures not yet made out for the aircraft. Those that

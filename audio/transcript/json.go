@@ -97,6 +97,8 @@ type jsonUtterance struct {
 		End        float64  `json:"end"`
 		Confidence *float64 `json:"confidence"`
 		Estimated  bool     `json:"estimated"`
+
+		Or *Alternative `json:"or"`
 	} `json:"words"`
 }
 
@@ -120,7 +122,10 @@ func (in jsonUtterance) utterance() (Utterance, error) {
 		if confidence < 0 || confidence > 1 {
 			return u, fmt.Errorf("the confidence of the word %q is %g, not between 0 and 1", w.Text, confidence)
 		}
-		u.Words = append(u.Words, Word{w.Text, w.Start, w.End, confidence, w.Estimated})
+		if or := w.Or; or != nil && (or.Words < 1 || !(or.Confidence >= 0 && or.Confidence <= 1)) {
+			return u, fmt.Errorf("what may have been said instead of %q stands in place of %d words, with confidence %g", w.Text, or.Words, or.Confidence)
+		}
+		u.Words = append(u.Words, Word{w.Text, w.Start, w.End, confidence, w.Estimated, w.Or})
 	}
 	if len(u.Words) == 0 {
 		u.Words = Spread(u.Text, u.Start, u.End)

@@ -160,9 +160,9 @@ func TestReadFile(t *testing.T) {
 func TestWordsWithoutTimesShareTheCueByLength(t *testing.T) {
 	got := Spread("carb heat, on", 10, 13) // 4+1, 4+1 and 2+1 of 13
 	want := []Word{
-		{"carb", 10, 10 + 3*5.0/13, 1, true},
-		{"heat,", 10 + 3*5.0/13, 10 + 3*10.0/13, 1, true},
-		{"on", 10 + 3*10.0/13, 13, 1, true},
+		{"carb", 10, 10 + 3*5.0/13, 1, true, nil},
+		{"heat,", 10 + 3*5.0/13, 10 + 3*10.0/13, 1, true, nil},
+		{"on", 10 + 3*10.0/13, 13, 1, true, nil},
 	}
 	if d := cmp.Diff(want, got, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-12 })); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -177,8 +177,8 @@ func TestTimeStampsInACueTimeItsWords(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := []Word{ // the stamps at 14 (runs back) and 30 (past the end) are slips
-		{"full", 10, 12, 1, false}, {"power", 12, 15, 1, false},
-		{"carb", 15, 15 + 5.0/3, 1, true}, {"heat", 15 + 5.0/3, 15 + 10.0/3, 1, true}, {"cold", 15 + 10.0/3, 20, 1, true},
+		{"full", 10, 12, 1, false, nil}, {"power", 12, 15, 1, false, nil},
+		{"carb", 15, 15 + 5.0/3, 1, true, nil}, {"heat", 15 + 5.0/3, 15 + 10.0/3, 1, true, nil}, {"cold", 15 + 10.0/3, 20, 1, true, nil},
 	}
 	if d := cmp.Diff(want, got.Utterances[0].Words, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-9 })); d != "" {
 		t.Errorf("-want +got:\n%s", d)

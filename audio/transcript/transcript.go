@@ -15,6 +15,16 @@ type Word struct {
 	End        float64 `json:"end"`
 	Confidence float64 `json:"confidence"`
 	Estimated  bool    `json:"estimated,omitempty"`
+	// Or is what may have been said instead, nil for nothing.
+	Or *Alternative `json:"or,omitempty"`
+}
+
+// Alternative is what may have been said in place of a word and those behind it:
+// too unlikely to be written, not so unlikely that it may be said not to be there.
+type Alternative struct {
+	Text       string  `json:"text"`
+	Words      int     `json:"words"` // that it stands in place of, 1 or more; those of the utterance at most
+	Confidence float64 `json:"confidence"`
 }
 
 // Utterance is one unbroken stretch of speech on one channel, in seconds from

@@ -14,7 +14,7 @@ import (
 // the segments.
 func TestReadsWhatRecognisersSave(t *testing.T) {
 	word := func(text string, start, end, sure float64, estimated bool) Word {
-		return Word{text, start, end, sure, estimated}
+		return Word{text, start, end, sure, estimated, nil}
 	}
 	e := math.Exp(-0.5)
 	for name, c := range map[string]struct {

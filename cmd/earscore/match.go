@@ -26,7 +26,7 @@ func pair(made []lesson.SpokenCall, found []callouts.Call) []pairing {
 	var all []pairing
 	for i, m := range made {
 		for j, f := range found {
-			if m.Is(f.ID) && f.Start <= m.End+near && f.End >= m.Start-near {
+			if !f.Perhaps && m.Is(f.ID) && f.Start <= m.End+near && f.End >= m.Start-near {
 				all = append(all, pairing{i, j, sameValue(m.Value, f.Value), m.Stance == f.Stance})
 			}
 		}

@@ -183,6 +183,9 @@ func (s *scored) countCalls() {
 		right[p.found] = p.value
 	}
 	for i, f := range s.calls {
+		if f.Perhaps {
+			continue // not reported as heard
+		}
 		t := s.of(s.voiceAt(f))
 		if _, paired := right[i]; neither[i] || !paired && s.again(f) {
 			continue

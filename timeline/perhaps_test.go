@@ -1,0 +1,91 @@
+package timeline_test
+
+import (
+	"strings"
+	"testing"
+
+	"sidetone/audio/transcript"
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/rules/library"
+	"sidetone/timeline"
+)
+
+func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	finder, err := callouts.NewFinder(lexicon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	procedures, err := library.Procedures()
+	if err != nil {
+		t.Fatal(err)
+	}
+	aircraft, err := library.DefaultAircraft()
+	if err != nil {
+		t.Fatal(err)
+	}
+	names, err := timeline.NewNames(procedures)
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := []string{"Area's clear.", "Three thousand feet.", "Heading zero niner zero.", "Carb heat on.", "Power seventeen hundred.", "Nose up.",
+		"Sixty five knots.", "Now bream.", "What a view.", "Full power.", "Carb heat cold.", "Cruise power, twenty three hundred.", "Trim set."}
+	for _, c := range []struct {
+		name    string
+		line    int // beside whose last word it stands
+		or      string
+		chance  float64
+		want    rules.Verdict
+		reports int // calls
+	}{
+		{"nothing else may have been said there", -1, "", 0, rules.NotHeard, 11},
+		{"it may have been, where it was due", 7, "trim set", 0.2, rules.Unsure, 12},
+		{"it may have been, at a time when it was not due", 1, "trim set", 0.2, rules.NotHeard, 11},
+		{"another call may have been, that is not due", 8, "flaps twenty", 0.2, rules.NotHeard, 11},
+		{"it may have been, but hardly", 7, "trim set", 0.01, rules.NotHeard, 11},
+	} {
+		tr := &transcript.Transcript{}
+		at := 5.0
+		for i, l := range lines {
+			u := transcript.Utterance{Start: at, Text: l}
+			for w := range strings.FieldsSeq(l) {
+				u.Words = append(u.Words, transcript.Word{Text: w, Start: at, End: at + 0.3, Confidence: 0.95})
+				at += 0.33
+			}
+			u.End = at
+			if i == c.line {
+				u.Words[len(u.Words)-1].Or = &transcript.Alternative{Text: c.or, Words: 1, Confidence: c.chance}
+			}
+			tr.Utterances = append(tr.Utterances, u)
+			at += 4
+		}
+		lesson := timeline.Understand(tr, finder, names)
+		found, err := timeline.Find(lesson, procedures, aircraft)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tl := timeline.Build(timeline.Recording{Duration: at + 60}, tr, lesson.Calls, found)
+		if len(tl.Maneuvers) != 1 || tl.Maneuvers[0].Procedure != "slow-flight-clean" {
+			t.Fatalf("%s: found %d maneuvers", c.name, len(tl.Maneuvers))
+		}
+		if len(tl.Calls) != c.reports {
+			t.Errorf("%s: %d calls are reported, want %d: %v", c.name, len(tl.Calls), c.reports, tl.Calls)
+		}
+		for _, s := range tl.Maneuvers[0].Steps {
+			if s.ID == "trim" {
+				if s.Verdict != c.want {
+					t.Errorf("%s: trim is %s, want %s: %s", c.name, s.Verdict, c.want, s.Reason)
+				}
+				if s.Verdict == rules.Unsure && (!strings.Contains(s.Reason, "bream.") || tl.Calls[*s.Call].ID != "trim-set") {
+					t.Errorf("%s: %s, resting on %+v", c.name, s.Reason, tl.Calls[*s.Call])
+				}
+			} else if s.Verdict != rules.Heard && s.Verdict != rules.NotApplicable {
+				t.Errorf("%s: %s is %s: %s", c.name, s.ID, s.Verdict, s.Reason)
+			}
+		}
+	}
+}
