@@ -11,11 +11,14 @@ import (
 type Expectation struct {
 	Phrase string
 	Odds   float64
-	Means  string // the callout and its figure: phrases that mean the same have the same
+	Means  string // the callout and its figure, or the thing: phrases that mean the same have the same
 }
 
 // otherWay is the odds of a way to say a call that is not the first listed.
 const otherWay = -1.0
+
+// onlyNamed is the odds of what is named within a sentence.
+const onlyNamed = -2.0
 
 // Expected lists the phrases of the lexicon as they are said, every choice made
 // and every figure spoken out, for a recogniser to listen for. Each once. A
@@ -54,6 +57,13 @@ func (l *Lexicon) Expected() ([]Expectation, error) {
 				}
 			}
 		}
+	}
+	things, err := l.named()
+	if err != nil {
+		return nil, err
+	}
+	for _, t := range things {
+		add("the "+t, onlyNamed, t)
 	}
 	return out, nil
 }

@@ -28,14 +28,39 @@ func TestExpectedPhrasesAreSpokenOut(t *testing.T) {
 	t.Logf("%d phrases", len(all))
 }
 
-// expectedPhrases is Expected without the odds.
+// expectedPhrases is the calls of Expected.
 func expectedPhrases(l *Lexicon) ([]string, error) {
 	expected, err := l.Expected()
 	var out []string
 	for _, e := range expected {
-		out = append(out, e.Phrase)
+		if !strings.HasPrefix(e.Means, "the ") {
+			out = append(out, e.Phrase)
+		}
 	}
 	return out, err
+}
+
+func TestThingsAreExpectedByTheirNamesToo(t *testing.T) {
+	lex, err := Builtin()
+	if err != nil {
+		t.Fatal(err)
+	}
+	expected, err := lex.Expected()
+	if err != nil {
+		t.Fatal(err)
+	}
+	means := map[string]string{}
+	for _, e := range expected {
+		means[e.Phrase] = e.Means
+	}
+	for phrase, want := range map[string]string{
+		"mixture": "the mixture", "carb heat": "the carb heat", "retrim": "the retrim",
+		"heat": "the heat", "carb heat on": "carb-heat-on",
+	} {
+		if means[phrase] != want {
+			t.Errorf("%q is expected as %q, want %q", phrase, means[phrase], want)
+		}
+	}
 }
 
 func TestAPhraseWithAFigureIsLessLikelyThanAPlainCall(t *testing.T) {
