@@ -32,12 +32,12 @@ type embedded struct {
 	cleaning   hear.Cleaning
 }
 
-func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int, cleaning hear.Cleaning) (*embedded, error) {
+func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int, cleaning hear.Cleaning, weighed func(onnx.Candidate)) (*embedded, error) {
 	phrases, err := expect.Phrases(lexicon)
 	if err != nil {
 		return nil, err
 	}
-	r, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
+	r, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say, Ways: callouts.SaidAs, Weighed: weighed})
 	if err != nil {
 		return nil, err
 	}

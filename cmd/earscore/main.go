@@ -8,6 +8,7 @@
 //	go run ./cmd/earscore --recogniser pocketsphinx testdata/lessons/tuning
 //	go run ./cmd/earscore --stances testdata/stances.yaml
 //	go run ./cmd/earscore --explain "before we land the gear comes down"
+//	go run ./cmd/earscore --fit-ears --snr 20,10 testdata/lessons/tuning
 //	go run ./cmd/earscore --fit callouts/stance/weights.yaml --stances testdata/stances-tuning.yaml testdata/lessons/tuning
 //
 // The word error rate is held against NIST's sclite when it is installed; the
@@ -54,6 +55,7 @@ type options struct {
 	audio      string
 	json       string
 	misses     bool
+	fitEars    bool
 	workers    int
 	cleaning   hear.Cleaning
 }
@@ -83,6 +85,7 @@ func main() {
 	fl.StringVar(&o.stances, "stances", "", "score the sentences of this file instead of lessons")
 	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
 	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
+	fl.BoolVar(&o.fitEars, "fit-ears", false, "fit what decides whether an expected phrase was said, and print it")
 	fl.StringVar(&o.models, "models", "bin/models", "folder of the listening files")
 	fl.StringVar(&o.audio, "audio", "", "keep the recordings in this folder and use those that are there (default: a temporary one)")
 	fl.StringVar(&o.json, "json", "", "write the raw numbers to this file")
@@ -118,6 +121,9 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 	}
 	if len(args) != 1 {
 		return errors.New("name the folder of scripts")
+	}
+	if o.fitEars {
+		return fitEars(ctx, w, args[0], o, lexicon)
 	}
 	listeners, err := o.ears(lexicon)
 	if err != nil {
@@ -179,7 +185,7 @@ func (o options) ears(lexicon *callouts.Lexicon) (ears, error) {
 	}
 	switch o.recogniser {
 	case "embedded":
-		return newEmbedded(set, lexicon, o.workers, o.cleaning)
+		return newEmbedded(set, lexicon, o.workers, o.cleaning, nil)
 	case "remote":
 		return newRemote(set, lexicon, o)
 	case "pocketsphinx":
@@ -235,8 +241,9 @@ func (m *made) understand(finder *callouts.Finder, names *timeline.Names, proced
 	if m.calls == nil {
 		m.calls = finder.Find(m.words)
 	}
-	l := timeline.Lesson{Calls: m.calls, Names: names.Find(m.words), Radio: callouts.OnRadio(m.words, m.calls)}
+	l := timeline.Weigh(m.words, m.calls, finder, names)
 	m.found, err = timeline.Find(l, procedures, ac)
+	m.calls = timeline.HeardOnly(l.Calls, m.found)
 	if audio.Poor(m.levels) != "" {
 		timeline.Doubt(m.found, timeline.TooPoor) // as debrief does
 	}

@@ -11,9 +11,10 @@ import (
 	"sidetone/cmd/internal/lesson"
 )
 
-// A clip is some speech to learn from, and who speaks.
+// A clip is some speech to learn from, who speaks and, if it is synthetic, what.
 type clip struct {
 	voice string
+	lines []line
 	make  func() (samples []float32, sounds []phones.Phone, err error)
 }
 
@@ -34,7 +35,7 @@ func group(lines []line, seed uint64) []clip {
 			n := min(len(same), pick(rng, []int{1, 1, 2, 3}))
 			these, number := same[:n], uint64(len(clips))
 			same = same[n:]
-			clips = append(clips, clip{these[0].voice.String(), func() ([]float32, []phones.Phone, error) {
+			clips = append(clips, clip{these[0].voice.String(), these, func() ([]float32, []phones.Phone, error) {
 				return made(these, rand.New(rand.NewPCG(seed<<32|number, streamClip)))
 			}})
 		}

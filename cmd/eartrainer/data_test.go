@@ -138,14 +138,14 @@ func TestExamplesAreReadAsTheyWereWritten(t *testing.T) {
 		if i == 5 {
 			samples, sounds = nil, nil // nothing was left of it
 		}
-		clips[i] = clip{string(rune('a' + i%3)), func() ([]float32, []phones.Phone, error) { return samples, sounds, nil }}
+		clips[i] = clip{string(rune('a' + i%3)), nil, func() ([]float32, []phones.Phone, error) { return samples, sounds, nil }}
 	}
 	encoded := 0
 	same := func(x []float32) ([]float32, error) { encoded++; return x, nil }
-	if _, err := gather(context.Background(), dir, clips[:clipsInFile], same, 16, 1, func(int, int) {}); err != nil {
+	if _, err := gather(context.Background(), dir, clips[:clipsInFile], same, 1, func(int, int) {}); err != nil {
 		t.Fatal(err)
 	}
-	got, err := gather(context.Background(), dir, clips, same, 16, 1, func(int, int) {})
+	got, err := gather(context.Background(), dir, clips, same, 1, func(int, int) {})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -26,6 +26,7 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/models"
 	"sidetone/audio/recognise/onnx"
+	"sidetone/audio/recognise/phones"
 	"sidetone/audio/recognise/phones/train"
 )
 
@@ -71,10 +72,18 @@ func run(ctx context.Context, o options, report io.Writer) error {
 	if err != nil {
 		return err
 	}
+	clips := group(lines, o.seed)
+	if o.clips > 0 {
+		clips = clips[:min(o.clips, len(clips))]
+	}
+	lines = lines[:0]
+	for _, c := range clips {
+		lines = append(lines, c.lines...)
+	}
 	if err := speak(ctx, lines, o.workers, every(500, report, "lines spoken")); err != nil {
 		return err
 	}
-	learn, human, err := hear(ctx, o, lines, report)
+	learn, human, err := hear(ctx, o, clips, report)
 	if err != nil {
 		return err
 	}
@@ -99,7 +108,7 @@ func run(ctx context.Context, o options, report io.Writer) error {
 }
 
 // hear gives the clips and the prompts as the encoder hears them.
-func hear(ctx context.Context, o options, lines []line, report io.Writer) (learn, human []example, err error) {
+func hear(ctx context.Context, o options, clips []clip, report io.Writer) (learn, human []example, err error) {
 	set, err := models.Find(o.models)
 	if err != nil {
 		return nil, nil, err
@@ -109,26 +118,25 @@ func hear(ctx context.Context, o options, lines []line, report io.Writer) (learn
 		return nil, nil, err
 	}
 	defer r.Close()
-	want := train.English[0].In
+	want := train.English[0].In - phones.Spectrum
 	if _, size, err := r.States(make([]float32, audio.Rate)); err != nil {
 		return nil, nil, err
 	} else if size != want {
 		return nil, nil, fmt.Errorf("the encoder in %s gives frames of %d numbers, expected %d, as of the base model", o.models, size, want)
 	}
 	encode := func(samples []float32) ([]float32, error) {
-		states, _, err := r.States(samples)
-		return states, err
+		states, size, err := r.States(samples)
+		if err != nil {
+			return nil, err
+		}
+		return phones.Features(states, size, samples), nil
 	}
 	recorded, err := prompts()
 	if err != nil {
 		return nil, nil, err
 	}
-	clips := group(lines, o.seed)
-	if o.clips > 0 {
-		clips = clips[:min(o.clips, len(clips))]
-	}
 	heard := func(name string, clips []clip) ([]example, error) {
-		return gather(ctx, filepath.Join(o.work, name), clips, encode, want, o.workers, every(10*clipsInFile, report, name+": clips heard"))
+		return gather(ctx, filepath.Join(o.work, name), clips, encode, o.workers, every(10*clipsInFile, report, name+": clips heard"))
 	}
 	if learn, err = heard("learn", clips); err != nil {
 		return nil, nil, err

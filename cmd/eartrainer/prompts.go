@@ -47,7 +47,7 @@ func prompts() ([]clip, error) {
 		if _, err := os.Stat(file); err != nil {
 			continue // some are only in the list
 		}
-		out = append(out, clip{promptVoice, func() ([]float32, []phones.Phone, error) {
+		out = append(out, clip{promptVoice, nil, func() ([]float32, []phones.Phone, error) {
 			samples, err := lesson.Load(file)
 			if err != nil || len(samples) > 12*audio.Rate {
 				return nil, nil, err

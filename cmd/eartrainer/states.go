@@ -21,12 +21,12 @@ type example struct {
 	train.Example
 }
 
-// encoder gives frames of so many numbers.
+// encoder gives frames for the network.
 type encoder func(samples []float32) ([]float32, error)
 
 // A file of examples: magic, then for each the lengths of voice, sounds and
 // frames as uint32, and these; little-endian.
-const statesMagic = "states1\n"
+const statesMagic = "states2\n"
 
 // clipsInFile are gathered into one file.
 const clipsInFile = 64
@@ -34,7 +34,7 @@ const clipsInFile = 64
 // gather has clips encoded, several at once, into files in a folder, and gives
 // them all. Files already there are read: a run that was stopped goes on where it
 // was.
-func gather(ctx context.Context, dir string, clips []clip, encode encoder, size, workers int, progress func(done, all int)) ([]example, error) {
+func gather(ctx context.Context, dir string, clips []clip, encode encoder, workers int, progress func(done, all int)) ([]example, error) {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, err
 	}
@@ -44,7 +44,7 @@ func gather(ctx context.Context, dir string, clips []clip, encode encoder, size,
 		// A file of fewer clips than another run wants has another name.
 		file := filepath.Join(dir, fmt.Sprintf("%06d-%02d.states", done, len(these)))
 		if _, err := os.Stat(file); err != nil {
-			if err := gatherFile(ctx, file, these, encode, size, workers); err != nil {
+			if err := gatherFile(ctx, file, these, encode, workers); err != nil {
 				return nil, err
 			}
 		}
@@ -59,7 +59,7 @@ func gather(ctx context.Context, dir string, clips []clip, encode encoder, size,
 	return all, nil
 }
 
-func gatherFile(ctx context.Context, file string, clips []clip, encode encoder, size, workers int) error {
+func gatherFile(ctx context.Context, file string, clips []clip, encode encoder, workers int) error {
 	made := make([]example, len(clips))
 	err := inParallel(ctx, workers, len(clips), func(i int) error {
 		samples, sounds, err := clips[i].make()
@@ -70,7 +70,7 @@ func gatherFile(ctx context.Context, file string, clips []clip, encode encoder, 
 		if err != nil {
 			return err
 		}
-		made[i] = example{clips[i].voice, train.Example{Frames: train.Pack(states, size), Sounds: sounds}}
+		made[i] = example{clips[i].voice, train.Example{Frames: train.Pack(states), Sounds: sounds}}
 		return nil
 	})
 	if err != nil {

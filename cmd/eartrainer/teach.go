@@ -127,7 +127,7 @@ func batches(from []example, rng *rand.Rand) [][]train.Example {
 func (e ear) wrong(net *phones.Net) float64 {
 	wrong, all := 0, 0
 	for _, x := range e.examples {
-		wrong += train.Errors(x.Sounds, train.Read(net.Hear(x.Frames.Unpack(nil))))
+		wrong += train.Errors(x.Sounds, net.Hear(x.Frames.Unpack(nil)).Likeliest())
 		all += len(x.Sounds)
 	}
 	return 100 * float64(wrong) / float64(max(1, all))

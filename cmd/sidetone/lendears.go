@@ -116,7 +116,7 @@ func lendEars(ctx context.Context, f lendFlags, stderr io.Writer) error {
 		return fmt.Errorf("cannot answer at %s: %w; name another address with --listen", f.listen, cause(err))
 	}
 	defer l.Close()
-	recogniser, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
+	recogniser, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say, Ways: callouts.SaidAs})
 	if err != nil {
 		return err
 	}

@@ -210,7 +210,7 @@ func (h hearingFlags) here(set models.Set, lexicon *callouts.Lexicon, stderr io.
 	return h.keeping.through(
 		func() (string, error) { return embedded(set, phrases) },
 		func() (recognise.Recogniser, error) {
-			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say})
+			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say, Ways: callouts.SaidAs})
 		}, stderr)
 }
 

@@ -8,78 +8,115 @@ import (
 	onnxruntime "github.com/yalue/onnxruntime_go"
 
 	"sidetone/audio"
+	"sidetone/audio/recognise/phones"
 	"sidetone/audio/transcript"
 )
 
-// How likely a phrase is that was found: a logistic regression on three things,
-// fitted on what was found in the tuning lessons at 20 and 10 dB.
+// Candidate is an expected phrase that was found, and what speaks for it.
+type Candidate struct {
+	Phrase, Means string
+	Start, End    float64 // seconds of the recording
+	Margin        float64 // nats by which the sounds are likelier with what it means than without
+	Fit           float64 // nats a sound of it loses beside what is heard best; 0 or less
+	Agreed        bool    // the decoder wrote it by itself
+	Evidence      float64 // nats by which the decoder finds it likelier than what it wrote, given the sound rather than silence
+	Likely        float64 // probability that it was said
+}
+
+// How likely a phrase is that was found: a logistic regression on what speaks for
+// it, fitted on what was found in the tuning lessons at 20 and 10 dB (earscore
+// --fit-ears).
 const (
-	perMargin   = 0.099
-	perEvidence = 0.117
-	perFit      = 0.82
-	atNought    = 1.55
+	perMargin   = 0.430
+	perEvidence = 0.052
+	perFit      = 0.902
+	ifAgreed    = 3.238
+	atNought    = 0.167
 )
 
-// mostEvidence bounds what the decoder's opinion counts, either way, in nats.
-const mostEvidence = 30
+// MostEvidence bounds what the decoder's opinion counts, either way, in nats.
+const MostEvidence = 30
 
-// believable is the least probability of a phrase that is written. What is
-// doubtful is written too, and the doubt goes with it.
-const believable = 0.35
+// believable is the least probability of a phrase that is written; what is
+// doubtful is written too, and the doubt goes with it. What is at least
+// conceivable is told beside the words: the call that is due next may be in it.
+const (
+	believable  = 0.35
+	conceivable = 0.08
+)
 
-func (p phrase) believed(evidence float64) float64 {
-	evidence = max(-mostEvidence, min(mostEvidence, evidence))
-	return 1 / (1 + math.Exp(-(perMargin*p.margin + perEvidence*evidence + perFit*p.fit + atNought)))
+func (c Candidate) believed() float64 {
+	evidence := max(-MostEvidence, min(MostEvidence, c.Evidence))
+	odds := perMargin*c.Margin + perEvidence*evidence + perFit*c.Fit + atNought
+	if c.Agreed {
+		odds += ifAgreed
+	}
+	return 1 / (1 + math.Exp(-odds))
 }
 
 // understand gives the words of a segment: those the decoder wrote, with
 // expected phrases in the place of those that were misheard, and all in time.
-// hidden is what the encoder gave.
-func (r *Recogniser) understand(hidden onnxruntime.Value, free []transcript.Word, seg audio.Segment) ([]transcript.Word, error) {
+// hidden is what the encoder made of the sound, heard its phonemes.
+func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, free []transcript.Word, seg audio.Segment) ([]transcript.Word, error) {
 	s := r.spotter
-	heard := s.net.Hear(hidden.(*onnxruntime.Tensor[float32]).GetData())
 	words, ok := s.lay(heard, free)
 	if !ok { // more sounds than were heard: the decoder has made things up
 		words = nil
 	}
 	found := s.find(heard, words)
-	said, err := r.believe(hidden, words, found)
-	if err != nil {
+	if err := r.believe(hidden, words, found, seg); err != nil {
 		return nil, fmt.Errorf("weighing phrases: %w", err)
 	}
-	return timed(weave(words, said), seg), nil
+	var said, perhaps []phrase
+	for _, p := range found {
+		if p.likely >= believable {
+			said = append(said, p)
+		} else if p.likely >= conceivable {
+			perhaps = append(perhaps, p)
+		}
+	}
+	woven := weave(words, said)
+	annotate(woven, perhaps)
+	return timed(woven, seg), nil
 }
 
-// believe keeps of the phrases found those that are likely.
-func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []phrase) ([]phrase, error) {
+// believe tells how likely the phrases are that were found.
+func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []phrase, seg audio.Segment) error {
+	candidates := make([]Candidate, len(found))
+	for i, p := range found {
+		candidates[i] = p.candidate(seg)
+	}
 	own := written(words)
 	var texts []string
 	var of []int
 	for i, p := range found {
 		if text := written(weave(words, []phrase{p})); text != own {
 			texts, of = append(texts, text), append(of, i)
+		} else {
+			candidates[i].Agreed = true
 		}
 	}
-	evidence := make([]float64, len(found))
 	if len(texts) > 0 {
 		e, err := r.evidence(hidden, own, texts)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		for k, i := range of {
-			evidence[i] = e[k]
+			candidates[i].Evidence = e[k]
 			if !sensible(words, found[i]) {
-				evidence[i] = max(e[k], 0)
+				candidates[i].Evidence = max(e[k], 0)
 			}
 		}
 	}
-	var said []phrase
-	for i, p := range found {
-		if p.likely = p.believed(evidence[i]); p.likely >= believable {
-			said = append(said, p)
+	for i := range found {
+		c := &candidates[i]
+		c.Likely = c.believed()
+		found[i].likely = c.Likely
+		if r.weighed != nil {
+			r.weighed(*c)
 		}
 	}
-	return said, nil
+	return nil
 }
 
 // sensible says whether the decoder wrote words of the language where a phrase was

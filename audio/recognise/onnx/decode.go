@@ -23,6 +23,7 @@ const tokensPerSecond = 6.5
 type freeText struct {
 	tokens []token
 	done   bool
+	astray bool // the model fell into a loop, or never came to an end
 }
 
 // sureEnd is how sure the model must be that nothing was said. On noise and
@@ -42,7 +43,7 @@ func (f *freeText) take(logits []float32) {
 	}
 	f.tokens = append(f.tokens, best)
 	if n := repeated(f.tokens); n > 0 {
-		f.tokens, f.done = f.tokens[:len(f.tokens)-n], true
+		f.tokens, f.done, f.astray = f.tokens[:len(f.tokens)-n], true, true
 	}
 }
 
@@ -69,6 +70,7 @@ func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit
 		}
 		next = f.id()
 	}
+	f.astray = f.astray || !f.done
 	return f, nil
 }
 

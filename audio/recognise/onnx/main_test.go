@@ -44,7 +44,7 @@ func shared(tb testing.TB, r **Recogniser, phrases func() []recognise.Phrase) *R
 	defer ears.Unlock()
 	if *r == nil {
 		var err error
-		if *r, err = New(set, Options{Phrases: phrases(), Say: say}); err != nil {
+		if *r, err = New(set, Options{Phrases: phrases(), Say: say, Ways: callouts.SaidAs}); err != nil {
 			tb.Fatal(err)
 		}
 	}

@@ -30,9 +30,14 @@ const (
 type Options struct {
 	Threads int // cores one segment may use; 0 is 1
 	// Phrases to expect. Say gives the phonemes of a word, and whether it is one of
-	// the language; it is needed with them.
+	// the language; it is needed with them. Ways, if not nil, gives the words a word in
+	// figures may have been said as, the likeliest first.
 	Phrases []recognise.Phrase
 	Say     func(word string) (sounds []phones.Phone, known bool)
+	Ways    func(word string) []string
+	// Weighed, if not nil, is told of every phrase that was found, written or not;
+	// by several goroutines at once, if several recognise.
+	Weighed func(Candidate)
 }
 
 // Recogniser is the embedded recogniser, safe for use by several goroutines at
@@ -46,6 +51,7 @@ type Recogniser struct {
 	spotter          *spotter // of expected phrases, nil when none are expected
 	tokens           *tokeniser
 	silence          onnxruntime.Value // what the encoder makes of no sound
+	weighed          func(Candidate)
 }
 
 // New loads the model of a set of files.
@@ -57,7 +63,7 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Recogniser{vocabulary: vocabulary}
+	r := &Recogniser{vocabulary: vocabulary, weighed: opt.Weighed}
 	if r.encoder, err = ort.Open(set.Runtime, set.Encoder, opt.Threads); err != nil {
 		return nil, err
 	}
@@ -77,7 +83,7 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 		}
 		// The network knows one encoder; with another the words are the decoder's alone.
 		if d := r.encoder.Outputs[0].Dimensions; len(d) == 3 && d[2] == int64(net.States()) {
-			r.spotter = newSpotter(net, opt.Say, opt.Phrases)
+			r.spotter = newSpotter(net, opt)
 			r.tokens = newTokeniser(vocabulary)
 			if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
 				_ = r.Close()

@@ -5,8 +5,9 @@ import (
 	"slices"
 	"strings"
 
+	onnxruntime "github.com/yalue/onnxruntime_go"
+
 	"sidetone/audio"
-	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/phones"
 	"sidetone/audio/transcript"
 )
@@ -16,13 +17,6 @@ import (
 // turned into phonemes, which have no such prejudice, and explained as a whole
 // by the expected phrases, the decoder's own words and other sounds, whatever is
 // likeliest.
-
-// One frame of the encoder is so many samples, the first of them centred here
-// (the strides 64, 3 and 2 and the widths 127, 7 and 3 of its convolutions).
-const (
-	frameHop   = 384
-	firstFrame = 447
-)
 
 // In nats; fitted on the tuning lessons, generously: what is found is weighed again.
 const (
@@ -37,6 +31,7 @@ var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25}
 type spotter struct {
 	net     *phones.Net
 	say     func(string) ([]phones.Phone, bool)
+	ways    func(string) []string
 	phrases []spotted
 	tree    *phones.Tree
 }
@@ -45,13 +40,15 @@ type spotted struct {
 	words  []string
 	sounds [][]phones.Phone // of each word
 	means  string
+	text   string // between spaces, to tell what is within what
 }
 
-func newSpotter(net *phones.Net, say func(string) ([]phones.Phone, bool), expected []recognise.Phrase) *spotter {
-	s := &spotter{net: net, say: say, tree: phones.NewTree()}
+func newSpotter(net *phones.Net, opt Options) *spotter {
+	say := opt.Say
+	s := &spotter{net: net, say: say, ways: opt.Ways, tree: phones.NewTree()}
 	known := map[string][]phones.Phone{} // the same few words make up all the phrases
-	for i, p := range expected {
-		sp := spotted{words: strings.Fields(p.Text), means: p.Means}
+	for i, p := range opt.Phrases {
+		sp := spotted{words: strings.Fields(p.Text), means: p.Means, text: " " + p.Text + " "}
 		if sp.means == "" {
 			sp.means = p.Text
 		}
@@ -65,6 +62,30 @@ func newSpotter(net *phones.Net, say func(string) ([]phones.Phone, bool), expect
 		s.tree.Add(slices.Concat(sp.sounds...), i, float32(p.Odds-phrasePrice))
 	}
 	return s
+}
+
+// hear gives the phonemes of samples, of which the encoder made hidden.
+func (s *spotter) hear(hidden onnxruntime.Value, samples []float32) phones.Heard {
+	return s.net.Hear(phones.Features(hidden.(*onnxruntime.Tensor[float32]).GetData(), s.net.States(), samples))
+}
+
+// Words of less than this share of the sounds that were heard, and this many fewer,
+// leave something out.
+const (
+	leastShare = 0.5
+	mostLost   = 12
+)
+
+// tooFew tells whether the decoder left much out: it wrote half a sentence and
+// stopped, or nothing at all.
+func (s *spotter) tooFew(words []transcript.Word, heard phones.Heard) bool {
+	written := 0
+	for _, w := range words {
+		ways, _ := s.waysOf(w.Text)
+		written += len(ways[0])
+	}
+	all := len(heard.Likeliest())
+	return float64(written) < leastShare*float64(all) && all-written > mostLost
 }
 
 // placed is a word in its place in a segment.
@@ -82,10 +103,23 @@ const misfit = 0.3
 // what was heard there is less likely than the decoder thinks.
 func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, bool) {
 	rows, words := make([][]phones.Phone, len(free)), make([]placed, len(free))
+	ways := make([][][]phones.Phone, len(free))
 	for i, w := range free {
-		rows[i], words[i].known = s.say(w.Text)
+		ways[i], words[i].known = s.waysOf(w.Text)
+		rows[i] = ways[i][0]
 	}
 	spans, fit, ok := phones.Align(heard, rows)
+	for i := range free {
+		for _, way := range ways[i][1:] {
+			usual := rows[i]
+			rows[i] = way
+			if spans2, fit2, ok2 := phones.Align(heard, rows); ok2 && (!ok || total(fit2) > total(fit)) {
+				spans, fit, ok = spans2, fit2, true
+			} else {
+				rows[i] = usual
+			}
+		}
+	}
 	for i, w := range free {
 		if n := float64(len(rows[i])); n > 0 {
 			w.Confidence *= math.Exp(min(0, fit[i]/n+misfit))
@@ -95,9 +129,38 @@ func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, boo
 	return words, ok
 }
 
+// waysOf gives the sounds of a word in each of the ways it may have been said, at
+// least one, and whether it is a word of the language.
+func (s *spotter) waysOf(word string) (ways [][]phones.Phone, known bool) {
+	if s.ways != nil {
+		if texts := s.ways(word); len(texts) > 1 || len(texts) == 1 && texts[0] != word {
+			for _, text := range texts {
+				var sounds []phones.Phone
+				for w := range strings.FieldsSeq(text) {
+					said, _ := s.say(w)
+					sounds = append(sounds, said...)
+				}
+				ways = append(ways, sounds)
+			}
+			return ways, true
+		}
+	}
+	sounds, known := s.say(word)
+	return [][]phones.Phone{sounds}, known
+}
+
+func total(x []float64) float64 {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	return sum
+}
+
 // phrase is an expected phrase in its place.
 type phrase struct {
 	words  []placed
+	means  string
 	likely float64 // probability that it was said
 	margin float64 // nats by which the sounds are likelier with what it means than without
 	fit    float64 // nats a sound of it loses beside what is heard best; 0 or less
@@ -125,10 +188,9 @@ func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
 		}
 		// How likely it is beside the best explanation without what it means.
 		expected := &s.phrases[f.Phrase]
-		_, without := phones.Search(heard, trees, costs, func(tree, phrase int) bool {
-			return tree == 0 && s.phrases[phrase].means == expected.means
-		})
-		p := phrase{margin: score - without}
+		alike := s.alike(f.Phrase)
+		_, without := phones.Search(heard, trees, costs, func(tree, phrase int) bool { return tree == 0 && alike[phrase] })
+		p := phrase{means: expected.means, margin: score - without}
 		spans, fit, _ := phones.Align(heard[f.Start:f.End], expected.sounds)
 		sounds := 0
 		for i, w := range expected.words {
@@ -143,21 +205,41 @@ func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
 	return out
 }
 
+// alike tells which phrases mean what a phrase means, or say it within other words
+// or a part of it: "carb heat" and "carb heat on" are no rivals.
+func (s *spotter) alike(phrase int) []bool {
+	p := &s.phrases[phrase]
+	out := make([]bool, len(s.phrases))
+	for i := range s.phrases {
+		q := &s.phrases[i]
+		out[i] = q.means == p.means || strings.Contains(q.text, p.text) || strings.Contains(p.text, q.text)
+	}
+	return out
+}
+
 // leastSure bounds how unlikely a word of the decoder's may be.
 const leastSure = 1e-4
 
+// candidate is a phrase as it is weighed.
+func (p phrase) candidate(seg audio.Segment) Candidate {
+	return Candidate{Phrase: written(p.words), Means: p.means, Start: moment(p.start(), seg), End: moment(p.end(), seg), Margin: p.margin, Fit: p.fit}
+}
+
+// moment is a frame in seconds of the recording: whole milliseconds after the
+// start of its segment, a frame being 24.
+func moment(frame int, seg audio.Segment) float64 {
+	after := math.Round(float64(frame*phones.Hop+phones.First) / audio.Rate * 1000)
+	return min(seg.Start+after/1000, seg.End())
+}
+
 // timed turns places into seconds of the recording.
 func timed(words []placed, seg audio.Segment) []transcript.Word {
-	at := func(frame int) float64 { // whole milliseconds after the start: a frame is 24
-		after := math.Round(float64(frame*frameHop+firstFrame) / audio.Rate * 1000)
-		return min(seg.Start+after/1000, seg.End())
-	}
 	out := make([]transcript.Word, len(words))
 	last := seg.Start
 	for i, w := range words {
 		out[i] = w.Word
-		out[i].Start = max(at(w.span.Start), last)
-		out[i].End = max(at(w.span.End), out[i].Start)
+		out[i].Start = max(moment(w.span.Start, seg), last)
+		out[i].End = max(moment(w.span.End, seg), out[i].Start)
 		last = out[i].End
 	}
 	return out

@@ -7,6 +7,7 @@ import (
 	"unicode/utf8"
 
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/transcript"
 )
 
 // weave puts phrases in the place of the words they were misheard as.
@@ -25,6 +26,24 @@ func weave(words []placed, found []phrase) []placed {
 		out = append(out, instead(words[from:next], p, len(out) == 0)...)
 	}
 	return append(out, words[next:]...)
+}
+
+// annotate tells beside words which phrases they may have been.
+func annotate(words []placed, perhaps []phrase) {
+	for _, p := range perhaps {
+		first, n := -1, 0
+		for i := range words {
+			if within(words[i].span, p) {
+				if first < 0 {
+					first = i
+				}
+				n = i - first + 1
+			}
+		}
+		if first >= 0 && words[first].Or == nil {
+			words[first].Or = &transcript.Alternative{Text: written(p.words), Words: n, Confidence: p.likely}
+		}
+	}
 }
 
 // within says whether most of a word lies in a phrase.

@@ -9,13 +9,10 @@ import (
 	"sidetone/audio/internal/dot"
 )
 
-// Net gives the phonemes of what an encoder heard: each frame brought to mean 0
-// and variance 1, two convolutions over time with rectified outputs, and the
-// softmax of a linear layer. It is safe for use by several goroutines at once.
-type Net struct {
-	states int // numbers in a frame of the encoder
-	layers []layer
-}
+// Net gives the phonemes of what was heard (Features): convolutions over time with
+// rectified outputs, and the softmax of a linear layer. It is safe for use by
+// several goroutines at once.
+type Net struct{ layers []layer }
 
 // layer is a convolution over time: weights by output, then frame, then input.
 type layer struct {
@@ -25,13 +22,15 @@ type layer struct {
 }
 
 // States is how many numbers the network expects of the encoder in a frame.
-func (n *Net) States() int { return n.states }
+func (n *Net) States() int { return n.in() - Spectrum }
+
+func (n *Net) in() int { return n.layers[0].in }
 
 // Magic begins the file of a network. The number of layers as a uint32 follows,
 // and for each layer inputs, outputs and width as uint32; then for each output of
 // each layer its bias and a scale as float32, and the weights over that scale as
 // int8. All numbers are little-endian.
-const Magic = "phones1\n"
+const Magic = "phones2\n"
 
 var errShort = errors.New("network file ends too early")
 
@@ -62,7 +61,6 @@ func Load(b []byte) (*Net, error) {
 		}
 		l.rectified = i < count-1
 	}
-	n.states = n.layers[0].in
 	if last := n.layers[count-1].out; last != Count {
 		return nil, fmt.Errorf("the network tells %d phonemes apart, expected %d", last, Count)
 	}
@@ -85,13 +83,10 @@ func Load(b []byte) (*Net, error) {
 	return n, nil
 }
 
-// Hear gives the phonemes of frames of the encoder, States() numbers each.
-func (n *Net) Hear(states []float32) Heard {
-	frames := len(states) / n.states
-	x := make([]float32, 0, len(states))
-	for t := range frames {
-		x = Normal(x, states[t*n.states:(t+1)*n.states])
-	}
+// Hear gives the phonemes of frames, States()+Spectrum numbers each.
+func (n *Net) Hear(features []float32) Heard {
+	frames := len(features) / n.in()
+	x := features
 	for i := range n.layers {
 		x = n.layers[i].apply(x, frames)
 	}
@@ -102,8 +97,8 @@ func (n *Net) Hear(states []float32) Heard {
 	return heard
 }
 
-// Normal appends a frame of the encoder brought to mean 0 and variance 1.
-func Normal(out, frame []float32) []float32 {
+// normal appends a frame of the encoder brought to mean 0 and variance 1.
+func normal(out, frame []float32) []float32 {
 	var sum, squares float64
 	for _, v := range frame {
 		sum += float64(v)

@@ -68,16 +68,8 @@ func TestTheNetworkIsWhatItsNumbersSay(t *testing.T) {
 func plainly(layers []layer, states []float32, frames int) [][]float64 {
 	x := make([][]float64, frames)
 	for t := range x {
-		row := states[t*layers[0].in : (t+1)*layers[0].in]
-		mean, variance := 0.0, 0.0
-		for _, v := range row {
-			mean += float64(v) / float64(len(row))
-		}
-		for _, v := range row {
-			variance += (float64(v) - mean) * (float64(v) - mean) / float64(len(row))
-		}
-		for _, v := range row {
-			x[t] = append(x[t], (float64(v)-mean)/math.Sqrt(variance+1e-5))
+		for _, v := range states[t*layers[0].in : (t+1)*layers[0].in] {
+			x[t] = append(x[t], float64(v))
 		}
 	}
 	for _, l := range layers {

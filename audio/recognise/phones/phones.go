@@ -24,3 +24,23 @@ var Names = [Count]string{"", "AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D"
 
 // Heard is the log-probability of every phoneme in every frame.
 type Heard [][Count]float32
+
+// Likeliest gives the likeliest class of each frame, repetitions and blanks left out.
+func (h Heard) Likeliest() []Phone {
+	var out []Phone
+	last := Phone(0)
+	for i := range h {
+		best := 0
+		for p, v := range h[i] {
+			if v > h[i][best] {
+				best = p
+			}
+		}
+		if p := Phone(best); p != last {
+			if last = p; p != 0 {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
+}

@@ -1,26 +1,17 @@
 package train
 
-import (
-	"math"
+import "math"
 
-	"sidetone/audio/recognise/phones"
-)
-
-// Frames are those of an encoder, each brought to mean 0 and variance 1, which is
-// all the network sees of them, as the upper halves of float32 (bfloat16): two
-// hundredths of the noise added when learning.
+// Frames are what the network takes (phones.Features), end to end, as the upper
+// halves of float32 (bfloat16): two hundredths of the noise added when learning.
 type Frames []uint16
 
-// Pack packs frames of so many numbers each.
-func Pack(states []float32, size int) Frames {
-	out := make(Frames, 0, len(states))
-	frame := make([]float32, 0, size)
-	for ; len(states) >= size; states = states[size:] {
-		frame = phones.Normal(frame[:0], states[:size])
-		for _, v := range frame {
-			bits := math.Float32bits(v)
-			out = append(out, uint16((bits+0x7fff+bits>>16&1)>>16)) // to the nearest, ties to even
-		}
+// Pack packs frames.
+func Pack(features []float32) Frames {
+	out := make(Frames, len(features))
+	for i, v := range features {
+		bits := math.Float32bits(v)
+		out[i] = uint16((bits + 0x7fff + bits>>16&1) >> 16) // to the nearest, ties to even
 	}
 	return out
 }

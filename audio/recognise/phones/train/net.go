@@ -23,7 +23,7 @@ type layer struct {
 type Shape struct{ In, Out, Width int }
 
 // English is the shape of the network for the encoder of the base model.
-var English = []Shape{{416, 256, 5}, {256, 256, 5}, {256, phones.Count, 1}}
+var English = []Shape{{416 + phones.Spectrum, 256, 7}, {256, 256, 7}, {256, 256, 5}, {256, phones.Count, 1}}
 
 // NewNet begins a network with small random weights: uniform, to one over the
 // root of the inputs of an output either way.

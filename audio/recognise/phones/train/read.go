@@ -2,26 +2,6 @@ package train
 
 import "sidetone/audio/recognise/phones"
 
-// Read gives the likeliest class of each frame, repetitions and blanks left out.
-func Read(heard phones.Heard) []phones.Phone {
-	var out []phones.Phone
-	last := phones.Phone(blank)
-	for _, frame := range heard {
-		best := 0
-		for p, v := range frame {
-			if v > frame[best] {
-				best = p
-			}
-		}
-		if p := phones.Phone(best); p != last {
-			if last = p; p != blank {
-				out = append(out, p)
-			}
-		}
-	}
-	return out
-}
-
 // Errors counts the sounds that are missing, too many or others: the fewest that
 // make read of said.
 func Errors(said, read []phones.Phone) int {
