@@ -56,15 +56,13 @@ memory: models
 	SIDETONE_LONG=1 SIDETONE_REQUIRE_TOOLS=1 $(GO) test ./cmd/sidetone -run ThreeHours -v -timeout 2h
 
 # How well lessons are heard, understood and judged: from their words, from their
-# recordings at five noise levels, and by pocketsphinx from the same recordings.
+# recordings at five noise levels, and by pocketsphinx from the same recordings (which
+# takes longest). testdata/figures.txt is what it printed last.
 # For the lessons to tune on: make score LESSONS=testdata/lessons/tuning
 score: models
 	@sh .ci/tools $(TOOLS) $(PEER)
 	$(GO) build -o bin/earscore ./cmd/earscore
-	bin/earscore --stances testdata/stances.yaml
-	bin/earscore --audio bin/lessons --words $(LESSONS)
-	bin/earscore --audio bin/lessons --json bin/score.json $(LESSONS)
-	bin/earscore --audio bin/lessons --json bin/score-pocketsphinx.json --recogniser pocketsphinx $(LESSONS)
+	@sh .ci/score $(LESSONS) bin/lessons >bin/figures.txt && cat bin/figures.txt
 
 # The demo lesson's audio, from its script (needs flite).
 demo-audio:

@@ -17,7 +17,7 @@ import (
 // without anything around it.
 func BenchmarkDebrief(b *testing.B) {
 	set := modelstest.Find(b)
-	f := debriefFlags{noHTML: true, json: "-", hearing: hearingFlags{models: set.Dir, threads: 2, channels: "auto"}}
+	f := debriefFlags{noHTML: true, json: "-", hearing: hearingFlags{models: set.Dir, threads: 2, channels: "auto", keeping: keepingFlags{nothing: true}}}
 	b.Run("whole debrief", func(b *testing.B) {
 		for b.Loop() {
 			if err := debrief(context.Background(), []string{demoFile("lesson.wav")}, f, io.Discard, io.Discard); err != nil {
