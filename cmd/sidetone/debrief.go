@@ -45,22 +45,26 @@ recording: one file to open in a browser or hand on, with the audio inside.
 RECORDING is a WAV file, or anything ffmpeg reads when ffmpeg is installed
 (mp3, m4a, mp4, flac, ogg ...), or a file of the words: WebVTT, SRT, the JSON
 recognisers save, or lines that begin with their time ("0:18 Carb heat on.").
-Then everything but the hearing is done. Several recordings, in the order they were
-made, are debriefed as one: recorders split a lesson into files.
+Then everything but the hearing is done. Several recordings, in the order they
+were made, are debriefed as one: recorders split a lesson into files.
 
 Without --procedure the maneuvers are found; with it only that procedure is
 looked for. A procedure or aircraft is the name of a built-in one (see:
-sidetone procedures list) or a YAML file. --from and --to narrow what is judged to
-a stretch of the recording; the rest is heard all the same.
+sidetone procedures list) or a YAML file. --from and --to narrow what is judged
+to a stretch of the recording; the rest is heard all the same.
 
 --captions lesson.txt writes what was said; put it right in any editor, and give
 it back with --words lesson.txt beside the recording.
 
 The audio stays on this machine, unless --recogniser remote is named: then the
 stretches of speech, and nothing else of it, are sent to --endpoint, and what is
-sent is said before. The words recognised are kept in the user's
-cache folder (sidetone/words, readable by the user only), so that a run that was
-stopped goes on where it was: --keep-nothing keeps none, --fresh uses none.
+sent is said before. A key is read from SIDETONE_KEY, or from the file
+sidetone/config.yaml in the user's config folder, which may name endpoint and
+model too.
+
+The words recognised are kept in the user's cache folder (sidetone/words,
+readable by the user only), so that a run that was stopped goes on where it was:
+--keep-nothing keeps none, --fresh uses none.
 
 Exit status: 0 when a debrief was made, whatever it says; 2 when the command
 line is wrong; 1 when it failed.`,
@@ -72,7 +76,8 @@ line is wrong; 1 when it failed.`,
   sidetone debrief captions.vtt
   sidetone debrief lesson.wav --captions lesson.txt
   sidetone debrief lesson.wav --words lesson.txt
-  sidetone debrief lesson.wav --recogniser remote --endpoint http://127.0.0.1:8765/v1 --model sidetone`,
+  sidetone debrief lesson.wav --recogniser remote --model sidetone \
+      --endpoint http://127.0.0.1:8765/v1`,
 		Args: atLeast("RECORDING"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return debrief(cmd.Context(), args, f, cmd.OutOrStdout(), cmd.ErrOrStderr())

@@ -17,10 +17,10 @@ import (
 type exportFlags struct{ captions, chapters, steps, calls string }
 
 func (f *exportFlags) add(fl *pflag.FlagSet) {
-	fl.StringVar(&f.captions, "captions", "", "also write what was said to this file: .vtt or .srt captions, .txt lines to correct by hand, .json as recognisers save it")
-	fl.StringVar(&f.chapters, "chapters", "", "also write the maneuvers, and in them what to talk about, as WebVTT chapters")
-	fl.StringVar(&f.steps, "steps-csv", "", "also write a table of the steps, one a line, as CSV")
-	fl.StringVar(&f.calls, "calls-csv", "", "also write a table of the calls heard, likewise")
+	fl.StringVar(&f.captions, "captions", "", "also write what was said to this `file`: .vtt or .srt captions, .txt lines to correct by hand, .json as recognisers save it")
+	fl.StringVar(&f.chapters, "chapters", "", "also write the maneuvers, and in them what to talk about, as WebVTT chapters to this `file`")
+	fl.StringVar(&f.steps, "steps-csv", "", "also write the steps, one a line, as a CSV table to this `file`")
+	fl.StringVar(&f.calls, "calls-csv", "", "also write the calls heard, one a line, as a CSV table to this `file`")
 }
 
 // export is a file to write.
@@ -74,7 +74,7 @@ func captionsBy(ending string) (func(io.Writer, *timeline.Timeline) error, error
 type wordsFlag struct{ path string }
 
 func (f *wordsFlag) add(fl *pflag.FlagSet) {
-	fl.StringVar(&f.path, "words", "", "take the words from this file, put right by hand; words that were not changed keep the times they are heard at")
+	fl.StringVar(&f.path, "words", "", "take the words from this `file`, put right by hand; words that were not changed keep the times they are heard at")
 }
 
 // read reads it before the recording is listened to; nil when there is none.

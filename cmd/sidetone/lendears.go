@@ -49,15 +49,17 @@ listen for the others. It answers the HTTP API many speech recognisers offer
 --recogniser remote, and so can other programs. It runs until it is stopped.
 
 It answers on this machine alone unless --listen names another address. Then a
-token is required, in ` + envToken + ` or as lend: token: in the config file, and whoever
-asks must send it: sidetone elsewhere finds it in SIDETONE_KEY or its own
-config file. The connection is not encrypted: use it in a network you trust.
+token is required, in ` + envToken + ` or in the config file
+(sidetone/config.yaml in the user's config folder, "lend: {token: ...}"), and
+whoever asks must send it: sidetone elsewhere finds it in SIDETONE_KEY or in its
+own config file. The connection is not encrypted: use it in a network you trust.
 
 What is sent here is heard and forgotten: neither sound nor words are kept. The
 log, on standard error, says who asked, when and how much, not what was said.`,
 		Example: `  sidetone lend-ears
   sidetone lend-ears --listen 192.168.1.20:8765
-  sidetone debrief lesson.wav --recogniser remote --endpoint http://192.168.1.20:8765/v1 --model sidetone`,
+  sidetone debrief lesson.wav --recogniser remote --model sidetone \
+      --endpoint http://192.168.1.20:8765/v1`,
 		Args: exactly(),
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			return lendEars(cmd.Context(), f, cmd.ErrOrStderr())
@@ -134,7 +136,7 @@ func lendEars(ctx context.Context, f lendFlags, stderr io.Writer) error {
 			fmt.Fprintf(stderr, "%s  %s\n", time.Now().Format(time.DateTime), printable(line))
 		},
 	})
-	fmt.Fprint(stderr, greeting(l.Addr().String(), here, token != ""))
+	fmt.Fprint(stderr, greeting(reached(l.Addr().String()), here, token != ""))
 	// The recogniser is not closed: one may be listening with it still.
 	if err := server.Serve(ctx, l); err != nil && !errors.Is(err, context.Canceled) {
 		return err
@@ -151,6 +153,20 @@ func loopback(address string) (bool, error) {
 	}
 	ip := net.ParseIP(host)
 	return host == "localhost" || ip != nil && ip.IsLoopback(), nil
+}
+
+// reached is the address others find this machine at: its name, where it answers at
+// all of its addresses.
+func reached(at string) string {
+	host, port, err := net.SplitHostPort(at)
+	if ip := net.ParseIP(host); err != nil || ip == nil || !ip.IsUnspecified() {
+		return at
+	}
+	name, err := os.Hostname()
+	if err != nil || name == "" {
+		return at
+	}
+	return net.JoinHostPort(name, port)
 }
 
 func lendToken() (string, error) {

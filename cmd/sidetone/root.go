@@ -38,6 +38,7 @@ you name a remote recogniser.`,
 		RunE: func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", ".FlagUsagesWrapped 80"))
 	root.AddCommand(newDebrief(), newProcedures(), newLendEars(), newSetup(), newVersion())
 	return root
 }

@@ -23,8 +23,8 @@ type sendingFlags struct{ recogniser, endpoint string }
 var recogniserChoices = []string{"embedded", "remote"}
 
 func (s *sendingFlags) add(fl *pflag.FlagSet) {
-	fl.StringVar(&s.recogniser, "recogniser", "", "who recognises the speech: embedded, on this machine, or remote, which sends it to --endpoint (default embedded)")
-	fl.StringVar(&s.endpoint, "endpoint", "", "address of a remote recogniser, https://host/v1; its key is read from "+remote.EnvKey+" or the config file")
+	fl.StringVar(&s.recogniser, "recogniser", "", "`who` recognises the speech: embedded, on this machine, or remote, which sends it to --endpoint (default embedded)")
+	fl.StringVar(&s.endpoint, "endpoint", "", "`address` of a remote recogniser, https://host/v1; its key is read from "+remote.EnvKey+" or the config file")
 }
 
 // elsewhere is a remote recogniser that was asked for, nil for the embedded one.
@@ -131,7 +131,7 @@ func announce(w io.Writer, p remote.Plan, phrases int, key, kept bool) error {
 	if !p.Encrypted && !p.Loopback {
 		secret := ""
 		if key {
-			secret = ", and the key with it"
+			secret = ", and read the key"
 		}
 		fmt.Fprintf(&b, "The connection is not encrypted: others in the network can listen%s. ", secret)
 	}

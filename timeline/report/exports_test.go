@@ -194,3 +194,60 @@ func TestTheTableOfCallsReadsBackAsItWas(t *testing.T) {
 		}
 	}
 }
+
+func TestEstimatedTimesAreMarked(t *testing.T) {
+	tl := lesson()
+	for name, estimated := range map[string]bool{"times of words": false, "times of lines": true} {
+		for i := range tl.Calls {
+			tl.Calls[i].Estimated = estimated
+		}
+		var table, page bytes.Buffer
+		if err := Terminal(&table, tl, TerminalOptions{Width: 80}); err != nil {
+			t.Fatal(err)
+		}
+		if err := HTML(&page, tl, Media{}, PageOptions{}); err != nil {
+			t.Fatal(err)
+		}
+		for what, got := range map[string]bool{
+			"~ before the time":     strings.Contains(table.String(), "~0:33  Carburettor heat on"),
+			"what ~ means":          strings.Contains(table.String(), "A time with ~ before it is estimated."),
+			"the page says so":      strings.Contains(page.String(), `<span class="due">estimated</span>`),
+			"a verdict without one": strings.Contains(table.String(), "~-"),
+		} {
+			if want := estimated && what != "a verdict without one"; got != want {
+				t.Errorf("%s: %s: %v", name, what, got)
+			}
+		}
+		for _, line := range strings.Split(table.String(), "\n") {
+			if len([]rune(line)) > 80 {
+				t.Errorf("%s: a line of %d columns: %s", name, len([]rune(line)), line)
+			}
+		}
+	}
+}
+
+func TestItIsSaidWhereTheSoundWent(t *testing.T) {
+	for sent, want := range map[string]string{
+		"":             "The audio stayed on the machine that made this debrief.",
+		"ears.example": "The speech in it was sent to ears.example to be recognised.",
+	} {
+		tl := lesson()
+		tl.Recording.SentTo = sent
+		var table, page bytes.Buffer
+		if err := Terminal(&table, tl, TerminalOptions{Width: 80}); err != nil {
+			t.Fatal(err)
+		}
+		if err := HTML(&page, tl, Media{}, PageOptions{}); err != nil {
+			t.Fatal(err)
+		}
+		for name, text := range map[string]string{"table": table.String(), "page": page.String()} {
+			text = strings.Join(strings.Fields(text), " ")
+			if !strings.Contains(text, want) || sent != "" && strings.Contains(text, "stayed on the machine") {
+				t.Errorf("sent to %q: the %s does not say %q", sent, name, want)
+			}
+		}
+		if got := written(t, tl); (sent != "") != (got["recording"].(map[string]any)["sent_to"] == sent) {
+			t.Errorf("sent to %q: the JSON says %v", sent, got["recording"])
+		}
+	}
+}
