@@ -151,7 +151,6 @@ export function drawRail(grid: HTMLElement): void {
   const box = rail.getBoundingClientRect();
   const width = box.width;
   if (width < 4) return;
-  rail.setAttribute("viewBox", `0 0 ${width} ${box.height}`);
   const lines: SVGElement[] = [];
   const over: SVGElement[] = [];
   const y = (e: Element) => e.getBoundingClientRect().top - box.top + 16;

@@ -60,7 +60,7 @@ class View {
     this.tabs();
     this.keys();
     this.player.onchange(() => this.tick());
-    new ResizeObserver(() => this.rail()).observe(byId("card"));
+    new ResizeObserver(() => requestAnimationFrame(() => this.rail())).observe(byId("card"));
     for (const b of document.querySelectorAll<HTMLElement>("[data-zoom]")) b.addEventListener("click", () => this.zoom(b.dataset.zoom ?? ""));
     byId("add-call").addEventListener("click", () => this.setAdding(!this.adding));
     byId("add-note").addEventListener("click", () => void this.noteAt(this.player.time));

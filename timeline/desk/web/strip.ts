@@ -59,7 +59,7 @@ export class Strip {
       this.surfer?.setOptions({ waveColor: this.colours.wave!, progressColor: this.colours.waveheard! });
       this.draw();
     });
-    new ResizeObserver(() => this.fitWidth()).observe(this.wave);
+    new ResizeObserver(() => requestAnimationFrame(() => this.fitWidth())).observe(this.wave);
     this.fitWidth();
     this.pointer();
     player.onchange(() => this.moveHead());
