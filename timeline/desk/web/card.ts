@@ -23,7 +23,7 @@ export interface CardHand {
 export function cardView(card: Card, act: CardHand | null): HTMLElement {
   const m = card.maneuver;
   const grid = h("div", { class: "flow" });
-  grid.append(h("p", { class: "flow-head written" }, "The card, as written"), h("p", { class: "flow-head gutter" }), h("p", { class: "flow-head said" }, "What was said, in that order"));
+  grid.append(h("p", { class: "flow-head written" }, "The card, as written"), h("p", { class: "flow-head gutter" }), h("p", { class: "flow-head" }, "What was said, in that order"));
   const rail = s("svg", { class: "rail", "aria-hidden": "true", focusable: "false" });
   const slots = inOrder(card.rows);
   let phase = "";

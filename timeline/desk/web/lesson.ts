@@ -376,6 +376,7 @@ class View {
       p.seek(Number(seek.value));
       this.strip.bring(Number(seek.value));
     });
+    byId("play").replaceChildren(icon("listen", "glyph"));
     byId("play").addEventListener("click", () => p.toggle());
     byId("back").addEventListener("click", () => p.seek(p.time - 5));
     byId("loop").addEventListener("click", () => this.loop());
