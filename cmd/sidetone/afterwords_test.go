@@ -23,10 +23,6 @@ func BenchmarkStagesAfterWords(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	finder, err := callouts.NewFinder(lexicon)
-	if err != nil {
-		b.Fatal(err)
-	}
 	procedures, err := library.Procedures()
 	if err != nil {
 		b.Fatal(err)
@@ -35,16 +31,14 @@ func BenchmarkStagesAfterWords(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	plans, _ := bindAll(procedures, aircraft)
-	names, err := timeline.NewNames(procedures)
+	judge, err := timeline.NewJudge(lexicon, procedures, aircraft)
 	if err != nil {
 		b.Fatal(err)
 	}
 	last := words.Utterances[len(words.Utterances)-1].End
 	maneuvers := 0
 	for b.Loop() {
-		heard := timeline.Understand(words, finder, names)
-		tl := timeline.Build(timeline.Recording{Duration: last}, words, heard.Calls, heard.Find(plans))
+		tl := judge.Debrief(timeline.Recording{Duration: last}, words, nil, nil)
 		maneuvers = len(tl.Maneuvers)
 	}
 	b.ReportMetric(float64(maneuvers), "maneuvers")
