@@ -19,6 +19,6 @@ export function bindKeys(list: Key[]): void {
     if (!key) return;
     if (at.closest("[role=tablist], input[type=range]") && e.key.startsWith("Arrow")) return;
     e.preventDefault();
-    key.run();
+    setTimeout(() => key.run(), 20); // the letter that opens a form must not be typed into it
   });
 }

@@ -1,0 +1,377 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"os/exec"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+)
+
+// These tests hold the page against a server of their own that keeps facts as the
+// agreement in api.go says, so that a fault is the page's.
+
+// debrief is a lesson with trim called before power, in the form of timeline/report.
+const debrief = `{"version":1,"recording":{"file":"lesson.wav","duration":154,"channels":1,"sample_rate":16000,"speech_seconds":9},
+"transcript":[{"start":10,"end":11.5,"channel":0,"speaker":"student","text":"Carve heat on","words":[]},
+{"start":21,"end":22,"channel":0,"speaker":"student","text":"Trim set","words":[]},
+{"start":24,"end":26,"channel":0,"speaker":"student","text":"Power back","words":[]}],
+"calls":[{"id":"carb-heat-on","start":10,"end":11.5,"speaker":"student","stance":"done","value":null,"unit":"","confidence":0.8,"heard":"Carve heat on"},
+{"id":"trim-set","start":21,"end":22,"speaker":"student","stance":"done","value":null,"unit":"","confidence":0.9,"heard":"Trim set"},
+{"id":"power-back","start":24,"end":26,"speaker":"student","stance":"done","value":1700,"unit":"rpm","confidence":0.9,"heard":"Power back seventeen hundred"}],
+"judged":null,"maneuvers":[{"procedure":"slow-flight-clean","title":"Slow flight, clean","start":10,"end":60,"abandoned":null,"remarks":[],
+"steps":[{"id":"carb-heat-on","title":"Carb heat on","phase":"Entry","verdict":"heard","waived":"","prompted":false,"at":10,"call":0,"value":null,"confidence":0.8,"reason":"Heard at 0:10."},
+{"id":"power-back","title":"Power back","phase":"Entry","verdict":"heard","waived":"","prompted":false,"at":24,"call":2,"value":1700,"confidence":0.9,"reason":"Heard at 0:24."},
+{"id":"trim","title":"Trim set","phase":"Entry","verdict":"out-of-order","waived":"","prompted":false,"at":21,"call":1,"value":null,"confidence":0.9,"reason":"Trim set at 0:21 came before power back at 0:24."},
+{"id":"full-power","title":"Full power","phase":"Recovery","verdict":"not-heard","waived":"","prompted":false,"at":null,"call":null,"value":null,"confidence":0,"reason":"Not heard between 0:40 and 1:00; listen there."}],
+"findings":[{"step":"trim","kind":"out-of-order","severity":"important","at":21,"message":"Trim set at 0:21 came before power back at 0:24.","reference":"common practice, no source"},
+{"step":"full-power","kind":"not-heard","severity":"safety","at":45,"message":"Full power: not heard between 0:40 and 1:00; listen there.","reference":"common practice, no source"}]}]}`
+
+// keeper is the server of the test. It may be stopped and started again; the page's
+// token changes when it is.
+type keeper struct {
+	t       *testing.T
+	mu      sync.Mutex
+	address string
+	token   int
+	keys    map[string]bool
+	state   State
+	server  *http.Server
+}
+
+func newKeeper(t *testing.T) *keeper {
+	if !built() {
+		if os.Getenv("SIDETONE_REQUIRE_TOOLS") == "1" {
+			t.Fatal("the page is not built: run make page")
+		}
+		t.Skip("the page is not built: run make page")
+	}
+	k := &keeper{t: t, address: "127.0.0.1:0", keys: map[string]bool{}}
+	k.state = State{ID: "7", Title: "Slow flight", Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
+		Timeline: json.RawMessage(debrief), Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{}, History: []Change{},
+		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Remarks: []string{}}
+	for i, w := range strings.Fields("Carve heat on Trim set Power back") {
+		at := []float64{10, 10.4, 10.8, 21, 21.5, 24, 24.5}[i]
+		k.state.Words = append(k.state.Words, Word{N: i, Text: w, Start: at, End: at + 0.4, Confidence: 0.9, Speaker: "student"})
+	}
+	k.start()
+	t.Cleanup(k.stop)
+	return k
+}
+
+func (k *keeper) start() {
+	l, err := net.Listen("tcp", k.address)
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	k.address = l.Addr().String()
+	k.token++
+	k.server = &http.Server{Handler: k.routes()}
+	go k.server.Serve(l)
+}
+
+func (k *keeper) stop() { k.server.Close() }
+
+func (k *keeper) url() string { return "http://" + k.address + "/lessons/7" }
+
+func (k *keeper) routes() http.Handler {
+	mux := http.NewServeMux()
+	token := fmt.Sprint("token ", k.token)
+	listed := Listed{ID: "7", Title: "Slow flight", Student: "A. Student", Duration: 154, Maneuvers: []string{"Slow flight, clean"}, Result: "2 heard"}
+	for pattern, draw := range map[string]func() (string, any){
+		"GET /{$}": func() (string, any) {
+			return "library.tmpl.html", LibraryPage{Token: token, Nonce: "n1", Lessons: []Listed{listed}}
+		},
+		"GET /lessons/7":       func() (string, any) { return "lesson.tmpl.html", LessonPage{Token: token, Nonce: "n1", Lesson: listed} },
+		"GET /lessons/7/print": func() (string, any) { return "print.tmpl.html", LessonPage{Token: token, Nonce: "n1", Lesson: listed} },
+	} {
+		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
+			w.Header().Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self' 'nonce-n1'; connect-src 'self'; media-src 'self'; img-src 'self' data:; base-uri 'none'; form-action 'none'")
+			name, data := draw()
+			if err := pages.ExecuteTemplate(w, name, data); err != nil {
+				k.t.Error(err)
+			}
+		})
+	}
+	mux.Handle("GET /assets/", http.StripPrefix("/assets/", http.FileServerFS(assets())))
+	mux.HandleFunc("GET /lessons/7/sound", func(w http.ResponseWriter, r *http.Request) { http.ServeFile(w, r, "../../testdata/demo/lesson.wav") })
+	mux.HandleFunc("GET /lessons/7/peaks", func(w http.ResponseWriter, r *http.Request) {
+		json.NewEncoder(w).Encode(Peaks{PerSecond: 10, Peaks: make([][2]float32, 1540)})
+	})
+	mux.HandleFunc("GET /events", func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", "text/event-stream")
+		for seen := -1; r.Context().Err() == nil; time.Sleep(30 * time.Millisecond) {
+			k.mu.Lock()
+			now := k.state.Revision
+			k.mu.Unlock()
+			if now != seen {
+				fmt.Fprintf(w, "event: lesson\ndata: {\"id\":\"7\",\"revision\":%d}\n\n", now)
+				w.(http.Flusher).Flush()
+				seen = now
+			}
+		}
+	})
+	mux.HandleFunc("GET /lessons/7/state", func(w http.ResponseWriter, r *http.Request) {
+		k.mu.Lock()
+		defer k.mu.Unlock()
+		json.NewEncoder(w).Encode(k.state)
+	})
+	mux.HandleFunc("POST /lessons/7/facts", func(w http.ResponseWriter, r *http.Request) {
+		k.mu.Lock()
+		defer k.mu.Unlock()
+		var f Fact
+		if r.Header.Get("X-Sidetone-Token") != token {
+			w.WriteHeader(http.StatusForbidden)
+			return
+		}
+		if err := json.NewDecoder(r.Body).Decode(&f); err != nil {
+			k.t.Error(err)
+		}
+		if !k.keys[f.Key] {
+			k.keys[f.Key] = true
+			k.keep(f)
+		}
+		w.WriteHeader(http.StatusCreated)
+		json.NewEncoder(w).Encode(k.state)
+	})
+	return mux
+}
+
+func (k *keeper) keep(f Fact) {
+	s := &k.state
+	s.Revision++
+	n, now := FactNumber(s.Revision), time.Now().UTC().Format(time.RFC3339)
+	switch f.Kind {
+	case "verdict":
+		s.Hands = append(s.Hands, Hand{n, f.Maneuver, f.Step, f.Hand, f.Verdict, f.Reason, f.Author, now})
+	case "note":
+		s.Notes = append(s.Notes, Note{n, f.At, f.Maneuver, f.Step, f.Text, f.Author, now})
+	case "word":
+		was := s.Words[*f.Word].Text
+		s.Words[*f.Word].Was, s.Words[*f.Word].Text, s.Words[*f.Word].By = &was, f.Text, f.Author
+	}
+	s.History = append(s.History, Change{n, f.Kind, f.Author, now, f.Kind + " " + f.Step + f.Text, false})
+}
+
+func (k *keeper) look(f func(s State) bool) bool {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return f(k.state)
+}
+
+// browser opens the page in a headless browser and fails the test for what the
+// page writes to its console, but for what contains one of allowed.
+func browser(t *testing.T, url string, allowed ...string) context.Context {
+	t.Helper()
+	path, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("SIDETONE_REQUIRE_TOOLS") == "1" {
+			t.Fatal("chromium is not installed")
+		}
+		t.Skip("chromium is not installed")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("autoplay-policy", "no-user-gesture-required"))
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	t.Cleanup(cancel)
+	ctx, cancel = chromedp.NewExecAllocator(ctx, opts...)
+	t.Cleanup(cancel)
+	return tab(t, ctx, url, allowed...)
+}
+
+// tab opens another tab of the browser of ctx.
+func tab(t *testing.T, ctx context.Context, url string, allowed ...string) context.Context {
+	t.Helper()
+	ctx, cancel := chromedp.NewContext(ctx)
+	t.Cleanup(func() {
+		chromedp.Cancel(ctx)
+		cancel()
+	})
+	messages := chromedp.Console(ctx)
+	go func() {
+	next:
+		for m, err := range messages {
+			if err != nil {
+				return
+			}
+			for _, a := range allowed {
+				if strings.Contains(m.String(), a) {
+					continue next
+				}
+			}
+			t.Errorf("the console says %s", m)
+		}
+	}()
+	do(t, ctx, chromedp.EmulateViewport(1280, 900), chromedp.Navigate(url))
+	return ctx
+}
+
+func do(t *testing.T, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
+	t.Helper()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func ask[T any](t *testing.T, ctx context.Context, js string) T {
+	t.Helper()
+	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](js))
+	if err != nil {
+		t.Fatalf("%s: %v", js, err)
+	}
+	return v
+}
+
+func until(t *testing.T, what string, f func() bool) {
+	t.Helper()
+	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(25 * time.Millisecond) {
+		if f() {
+			return
+		}
+	}
+	t.Fatalf("it never happened that %s", what)
+}
+
+func seen(t *testing.T, ctx context.Context, js string) {
+	t.Helper()
+	until(t, js, func() bool { return ask[bool](t, ctx, js) })
+}
+
+const opened = `document.body.dataset.revision !== undefined`
+
+// named writes who is writing, as if asked before.
+func named(t *testing.T, ctx context.Context, name string) {
+	t.Helper()
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`localStorage.setItem("sidetone.author", %q)`, name)))
+}
+
+func TestLessonInABrowser(t *testing.T) {
+	k := newKeeper(t)
+	ctx := browser(t, k.url())
+	seen(t, ctx, opened)
+
+	// A step plays from a second before its call, and order broken shows as a line that crosses.
+	do(t, ctx, chromedp.Click(chromedp.CSS(`[data-keep="step-carb-heat-on"]`)))
+	seen(t, ctx, `(() => { const at = +document.getElementById("clock").dataset.at; return at > 9 && at < 12 })()`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent(" "))
+	seen(t, ctx, `document.getElementById("play").getAttribute("aria-label") === "Play"`)
+	if n := ask[int](t, ctx, `document.querySelectorAll(".rail .line.broken").length`); n != 1 {
+		t.Errorf("%d lines are drawn as broken order, want 1", n)
+	}
+
+	// Keyboard only: the first thing to talk about, overruled with a reason; who is
+	// writing is asked on the way.
+	do(t, ctx, chromedp.KeyEvent("n"))
+	seen(t, ctx, `document.querySelector('.step.selected')?.dataset.step === "full-power"`)
+	do(t, ctx, chromedp.KeyEvent("o"))
+	seen(t, ctx, `document.getElementById("overrule").open`)
+	do(t, ctx, chromedp.KeyEvent(kb.Tab), chromedp.KeyEvent("I heard it clearly."), chromedp.KeyEvent(kb.Tab), chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.getElementById("who").open`)
+	do(t, ctx, chromedp.KeyEvent("B. Instructor"), chromedp.KeyEvent(kb.Enter))
+	until(t, "the server has the verdict", func() bool {
+		return k.look(func(s State) bool {
+			return len(s.Hands) == 1 && s.Hands[0].Maneuver == "slow-flight-clean/1" && s.Hands[0].Step == "full-power" && s.Hands[0].Verdict == "heard" &&
+				s.Hands[0].Reason == "I heard it clearly." && s.Hands[0].Author == "B. Instructor"
+		})
+	})
+	// Both are shown: what the machine said, and what the instructor says.
+	seen(t, ctx, `(() => { const e = document.querySelector('[data-step="full-power"]'); return !!e?.querySelector(".struck")?.textContent.includes("not heard") && e.textContent.includes("B. Instructor") })()`)
+
+	// A word put right.
+	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)), chromedp.Click(chromedp.CSS(`[data-keep="correct-0"]`)))
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector(".fields input").select()`), chromedp.KeyEvent("Carb"), chromedp.KeyEvent(kb.Enter))
+	until(t, "the server has the word", func() bool { return k.look(func(s State) bool { return s.Words[0].Text == "Carb" }) })
+	seen(t, ctx, `document.querySelector("#panel-words li").textContent.includes("the machine heard “Carve”")`)
+
+	if wide := ask[int](t, ctx, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {
+		t.Errorf("the page is %d px wider than the window", wide)
+	}
+}
+
+// What is written while the program is stopped is kept in the browser, told, and
+// saved when it runs again, under the token the new program asks for.
+func TestNothingIsLostWhenTheServerStops(t *testing.T) {
+	k := newKeeper(t)
+	ctx := browser(t, k.url(), "Failed to load resource", "ERR_")
+	seen(t, ctx, opened)
+	named(t, ctx, "B. Instructor")
+	k.stop()
+	do(t, ctx, chromedp.KeyEvent("t"))
+	seen(t, ctx, `document.getElementById("note").open`)
+	do(t, ctx, chromedp.KeyEvent("Good lookout"), chromedp.Click(chromedp.CSS(`#note button[value="ok"]`)))
+	seen(t, ctx, `document.getElementById("unsaved").textContent.startsWith("1 change not saved yet")`)
+	k.start()
+	until(t, "the note is saved", func() bool {
+		return k.look(func(s State) bool { return len(s.Notes) == 1 && s.Notes[0].Text == "Good lookout" })
+	})
+	seen(t, ctx, `document.getElementById("unsaved").hidden`)
+	do(t, ctx, chromedp.Navigate(k.url()))
+	seen(t, ctx, `document.getElementById("note-list")?.textContent.includes("Good lookout")`)
+}
+
+func TestTwoTabsLoseNothing(t *testing.T) {
+	k := newKeeper(t)
+	one := browser(t, k.url())
+	seen(t, one, opened)
+	named(t, one, "B. Instructor")
+	two := tab(t, one, k.url())
+	seen(t, two, opened)
+	for i, ctx := range []context.Context{one, two, one, two} {
+		do(t, ctx, chromedp.KeyEvent("t"))
+		seen(t, ctx, `document.getElementById("note").open`)
+		do(t, ctx, chromedp.KeyEvent(fmt.Sprint("note ", i)), chromedp.Click(chromedp.CSS(`#note button[value="ok"]`)))
+	}
+	for _, ctx := range []context.Context{one, two} {
+		seen(t, ctx, `[0, 1, 2, 3].every((i) => document.getElementById("note-list").textContent.includes("note " + i))`)
+	}
+	if n := k.state.Revision; n != 4 {
+		t.Errorf("%d facts were kept, want 4", n)
+	}
+}
+
+// axe-core holds the pages against WCAG 2.2 A and AA.
+func TestAxeFindsNothing(t *testing.T) {
+	axe, err := os.ReadFile("web/node_modules/axe-core/axe.min.js")
+	if err != nil {
+		if os.Getenv("SIDETONE_REQUIRE_TOOLS") == "1" {
+			t.Fatal(err)
+		}
+		t.Skip("axe-core is not installed: run make page")
+	}
+	k := newKeeper(t)
+	ctx := browser(t, k.url(), "Applying inline style") // axe's own
+	check := func(what string) {
+		t.Helper()
+		do(t, ctx, chromedp.Evaluate[chromedp.Void](string(axe)+";0"))
+		do(t, ctx, chromedp.Evaluate[chromedp.Void](`window.axeSays = null; axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}).then((r) => { window.axeSays = r.violations.map((v) => v.id + ": " + v.help + " at " + v.nodes.map((n) => n.target + " " + n.failureSummary).join("; ")).join("\n") }); 0`))
+		seen(t, ctx, `window.axeSays !== null`)
+		if says := ask[string](t, ctx, `window.axeSays`); says != "" {
+			t.Errorf("%s: %s", what, says)
+		}
+	}
+	seen(t, ctx, opened)
+	do(t, ctx, chromedp.Click(chromedp.CSS(`[data-keep="step-trim"]`)))
+	check("a lesson with a step open")
+	for _, panel := range []string{"words", "notes", "history"} {
+		do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-`+panel)))
+		check("the lesson's " + panel)
+	}
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent("?"))
+	seen(t, ctx, `document.getElementById("keys").open`)
+	check("the sheet of keys")
+	do(t, ctx, chromedp.Navigate("http://"+k.address+"/"))
+	check("the library")
+	do(t, ctx, chromedp.Navigate(k.url()+"/print"))
+	seen(t, ctx, `!!document.querySelector(".sheet")`)
+	check("the page to print")
+}
