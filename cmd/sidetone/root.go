@@ -39,7 +39,7 @@ you name a remote recogniser.`,
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), ".FlagUsages", ".FlagUsagesWrapped 80"))
-	root.AddCommand(newDebrief(), newProcedures(), newLendEars(), newSetup(), newVersion())
+	root.AddCommand(newDebrief(), newDesk(), newProcedures(), newLendEars(), newSetup(), newVersion())
 	return root
 }
 

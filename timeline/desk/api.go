@@ -46,6 +46,7 @@ import (
 	"strings"
 
 	"sidetone/rules"
+	"sidetone/timeline/logbook"
 )
 
 // State is a lesson as it stands: what was heard, what people say of it, and what
@@ -280,7 +281,12 @@ type Trouble struct {
 	Error string `json:"error"`
 }
 
-// LessonEvent tells that a lesson changed.
+// NearestAttempt is how far apart, in seconds, the starts of an attempt before and
+// after a change may be.
+const NearestAttempt = logbook.Nearest
+
+// LessonEvent tells that a lesson changed. With the revision that is known already it
+// tells of something other than a fact: it was heard, or its sound is ready.
 type LessonEvent struct {
 	ID       string `json:"id"`
 	Revision int    `json:"revision"`

@@ -40,25 +40,21 @@ const (
 
 // Maneuver names a maneuver of a lesson so that it is found again after the lesson
 // was judged anew, when its place in the list, and its start, may be others: by its
-// procedure and by a second that lay in it. See Find.
+// procedure and by when it began. See Find.
 type Maneuver struct {
 	Procedure string  `json:"procedure"`
 	Start     float64 `json:"start"` // seconds
 }
 
-// near is how far a maneuver may have moved, in seconds, and still be the same.
-const near = 60.0
+// Nearest is how far apart the starts of a maneuver before and after may be, in seconds.
+const Nearest = 60.0
 
-// Find gives the index of the maneuver in tl.Maneuvers: of those of the procedure
-// the one that begins nearest to Start, if Start lies in it or within a minute of
-// it; -1 when there is none.
+// Find gives the index of the maneuver in tl.Maneuvers: of those of the procedure the
+// one that begins nearest to Start, at most Nearest away; -1 when there is none.
 func (m Maneuver) Find(tl *timeline.Timeline) int {
 	best, least := -1, math.Inf(1)
 	for i, a := range tl.Maneuvers {
-		if a.Procedure != m.Procedure || m.Start < a.Start-near || m.Start > a.End+near {
-			continue
-		}
-		if d := math.Abs(a.Start - m.Start); d < least {
+		if d := math.Abs(a.Start - m.Start); a.Procedure == m.Procedure && d <= Nearest && d < least {
 			best, least = i, d
 		}
 	}

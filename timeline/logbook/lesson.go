@@ -258,6 +258,10 @@ func (b *Book) unpack(ctx context.Context, query string, id int64, into any) err
 	if err != nil {
 		return err
 	}
+	return unpack(packed, into)
+}
+
+func unpack(packed []byte, into any) error {
 	z, err := gzip.NewReader(bytes.NewReader(packed))
 	if err != nil {
 		return err
@@ -267,6 +271,12 @@ func (b *Book) unpack(ctx context.Context, query string, id int64, into any) err
 		return err
 	}
 	return json.Unmarshal(text, into)
+}
+
+// sameJSON says whether two texts are the same but for spaces.
+func sameJSON(a, b []byte) bool {
+	var x, y bytes.Buffer
+	return json.Compact(&x, a) == nil && json.Compact(&y, b) == nil && bytes.Equal(x.Bytes(), y.Bytes())
 }
 
 func pack(v any) ([]byte, error) {

@@ -36,6 +36,18 @@ type page struct {
 	Lines     []line
 	Caution   string
 	Legend    []badge
+
+	Student, Instructor, Aircraft, Date string
+
+	Said   []told // of moments
+	WorkOn []told
+}
+
+// told is what a person says, ready to be shown.
+type told struct {
+	Who, When, What, Text string
+	Done                  bool
+	Time                  *moment
 }
 
 type emptyPage struct {
@@ -79,6 +91,7 @@ type card struct {
 	Phases    []phase
 	Uncalled  string
 	Finds     []finding
+	Said      []told
 }
 
 type phase struct {
@@ -95,6 +108,7 @@ type row struct {
 	Heard    string
 	Figure   string
 	Reason   string
+	Said     []told
 }
 
 type finding struct {
@@ -161,10 +175,33 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	if slices.ContainsFunc(findingsOf(tl.Maneuvers), func(f found) bool { return rules.Verdict(f.Kind) == corrected }) {
 		p.Legend = append(p.Legend, newBadge(corrected))
 	}
+	if opt.Title != "" {
+		p.Title = clean(opt.Title)
+	}
+	p.Student, p.Instructor, p.Aircraft, p.Date = clean(opt.Student), clean(opt.Instructor), clean(opt.Aircraft), clean(opt.Date)
 	p.Spans, p.Length = media.spanText(), short(tl.Recording.Duration)
 	at := func(t float64, what string) moment {
 		return moment{media.holds(t), strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
 	}
+	words := func(list []Said, of func(Said) bool) (out []told) {
+		for _, s := range list {
+			if !of(s) {
+				continue
+			}
+			x := told{Who: clean(s.Author), What: clean(s.What), Text: clean(s.Text), Done: s.Done}
+			if !s.Written.IsZero() {
+				x.When = s.Written.Format("2 January 2006, 15:04")
+			}
+			if s.At != nil {
+				m := at(*s.At, x.Text)
+				x.Time = &m
+			}
+			out = append(out, x)
+		}
+		return out
+	}
+	p.Said = words(opt.Said, func(s Said) bool { return s.Maneuver < 0 || s.Maneuver >= len(tl.Maneuvers) })
+	p.WorkOn = words(opt.WorkOn, func(Said) bool { return true })
 	p.Overview = overview(tl, media.Peaks)
 	for i, a := range tl.Maneuvers {
 		c := card{
@@ -205,6 +242,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 				r.Heard = clean(call.Heard)
 			}
 			r.Figure = figure(call, s)
+			r.Said = words(opt.Said, func(x Said) bool { return x.Maneuver == i && x.Step == s.ID })
 			ph := &c.Phases[len(c.Phases)-1]
 			ph.Steps = append(ph.Steps, r)
 		}
@@ -223,6 +261,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			}
 			c.Finds = append(c.Finds, x)
 		}
+		c.Said = words(opt.Said, func(x Said) bool { return x.Maneuver == i && !hasRow(steps, x.Step) })
 		p.Findings += len(c.Finds)
 		p.Cards = append(p.Cards, c)
 	}
@@ -304,4 +343,9 @@ func callsByWord(tl *timeline.Timeline) [][]int {
 		}
 	}
 	return of
+}
+
+// hasRow says whether there is a row for a step.
+func hasRow(steps []rules.StepResult, id string) bool {
+	return slices.ContainsFunc(steps, func(s rules.StepResult) bool { return s.ID == id && asked(s) })
 }

@@ -51,10 +51,31 @@ func (m Media) spanText() string {
 }
 
 // PageOptions says what goes on the page beside the timeline. Made is when the
-// debrief was made (zero: not shown), Version what made it ("": not shown).
+// debrief was made (zero: not shown), Version what made it ("": not shown). The cover's
+// lines are left to be filled in by hand where they are "".
 type PageOptions struct {
 	Made    time.Time
 	Version string
+
+	Title                               string // "": the name of the recording
+	Student, Instructor, Aircraft, Date string
+	// Said is what people say of the lesson, in the order they said it, and WorkOn what
+	// they set to be worked on next. It is shown as theirs and changes no verdict.
+	Said   []Said
+	WorkOn []Said
+}
+
+// Said is something a person says of a lesson: of a step, of a maneuver when Step is
+// "", or of a moment when Maneuver is -1.
+type Said struct {
+	Maneuver int // index of the timeline's maneuvers
+	Step     string
+	At       *float64 // seconds
+	Author   string
+	Written  time.Time
+	What     string // "overruled: heard", "noted"
+	Text     string
+	Done     bool // of something to work on
 }
 
 // HTML writes the debrief as one self-contained page: no network, sound inside,

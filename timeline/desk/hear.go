@@ -1,0 +1,172 @@
+package desk
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+
+	"sidetone/rules"
+	"sidetone/timeline"
+	"sidetone/timeline/logbook"
+	"sidetone/timeline/report"
+)
+
+// judges are made once for each aircraft.
+type judges struct {
+	mu sync.Mutex
+	by map[[2]string]*timeline.Judge
+}
+
+func (d *Desk) judge(aircraft, source string) (*timeline.Judge, error) {
+	d.judges.mu.Lock()
+	defer d.judges.mu.Unlock()
+	key := [2]string{aircraft, source}
+	if j := d.judges.by[key]; j != nil {
+		return j, nil
+	}
+	j, err := d.opt.Judge(aircraft, source)
+	if err != nil {
+		return nil, err
+	}
+	if d.judges.by == nil {
+		d.judges.by = map[[2]string]*timeline.Judge{}
+	}
+	d.judges.by[key] = j
+	return j, nil
+}
+
+var errLost = errors.New("its recording was not found where it was, nor near by; put it back, or add it again")
+
+// hear listens to a lesson, judges it and writes down what the machine says.
+func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
+	l, err := d.book.Lesson(ctx, id)
+	if err != nil {
+		return err
+	}
+	j, err := d.judge(l.Aircraft, l.Source)
+	if err != nil {
+		return err
+	}
+	paths, ok, err := d.book.Recording(ctx, id)
+	if err != nil {
+		return err
+	}
+	if !ok {
+		return errLost
+	}
+	heard, err := d.opt.Ears.Listen(ctx, paths, tell)
+	if err != nil {
+		return err
+	}
+	logbook.Fill(heard.Words)
+	tl := j.Debrief(heard.Recording, heard.Words, nil, heard.Notes)
+	h, err := hearingOf(tl, d.opt.Version)
+	if err != nil {
+		return err
+	}
+	if n := len(heard.Peaks); n > 0 && heard.Recording.Duration > 0 {
+		h.Peaks = logbook.Peaks{Peaks: heard.Peaks, PerSecond: float64(n) / heard.Recording.Duration}
+	}
+	if err := d.book.SetHearing(ctx, id, h); err != nil {
+		return err
+	}
+	if err := d.summarise(ctx, id, tl, nil); err != nil {
+		return err
+	}
+	if len(heard.Peaks) > 0 && !(len(paths) == 1 && plays(paths[0])) {
+		d.queue.add(job{id, making})
+	}
+	return nil
+}
+
+// hearingOf is a debrief as it is kept.
+func hearingOf(tl *timeline.Timeline, version string) (h logbook.Hearing, err error) {
+	var b bytes.Buffer
+	if err := report.JSON(&b, tl); err != nil {
+		return h, err
+	}
+	h = logbook.Hearing{Debrief: b.Bytes(), Notes: tl.Notes, Version: version, Duration: tl.Recording.Duration}
+	for _, c := range tl.Calls {
+		h.Utterances = append(h.Utterances, c.Utterance)
+	}
+	return h, nil
+}
+
+// machineOf is the timeline the machine made, as it was kept.
+func machineOf(h logbook.Hearing) (*timeline.Timeline, error) {
+	tl, err := report.ReadJSON(h.Debrief)
+	if err != nil {
+		return nil, err
+	}
+	tl.Notes = h.Notes
+	for i := range tl.Calls {
+		if i < len(h.Utterances) && h.Utterances[i] >= 0 && h.Utterances[i] < len(tl.Transcript) {
+			tl.Calls[i].Utterance = h.Utterances[i]
+		}
+	}
+	return tl, nil
+}
+
+// summarise writes the list's line for a lesson.
+func (d *Desk) summarise(ctx context.Context, id int64, tl *timeline.Timeline, facts []logbook.Fact) error {
+	var titles []string
+	for _, m := range tl.Maneuvers {
+		if !slices.Contains(titles, m.Title) {
+			titles = append(titles, m.Title)
+		}
+	}
+	return d.book.Summarise(ctx, id, titles, result(tl, facts))
+}
+
+// result is a lesson in one line: what was heard of the calls asked for, and how often
+// people overruled that.
+func result(tl *timeline.Timeline, facts []logbook.Fact) string {
+	if len(tl.Maneuvers) == 0 {
+		return fmt.Sprintf("No maneuver was found; %s", count(len(tl.Calls), "call heard", "calls heard"))
+	}
+	of := map[rules.Verdict]int{}
+	asked := 0
+	for _, m := range tl.Maneuvers {
+		for _, s := range m.Steps {
+			if s.Verdict != rules.NotApplicable {
+				of[s.Verdict]++
+				asked++
+			}
+		}
+	}
+	parts := []string{fmt.Sprintf("%d of %s as they should be", of[rules.Heard], count(asked, "call", "calls"))}
+	for _, v := range []struct {
+		verdict rules.Verdict
+		word    string
+	}{{rules.NotHeard, "not heard"}, {rules.OutOfOrder, "out of order"}, {rules.Late, "late"}, {rules.OffValue, "off value"}, {rules.Unsure, "unsure"}} {
+		if n := of[v.verdict]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, v.word))
+		}
+	}
+	line := strings.Join(parts, ", ")
+	overruled := 0
+	for _, f := range lastHands(facts) {
+		if f.Hand == logbook.Overrule {
+			overruled++
+		}
+	}
+	if overruled > 0 {
+		line += fmt.Sprintf("; %d overruled by people", overruled)
+	}
+	return line
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func oneLine(err error) string {
+	return strings.Join(strings.Fields(strings.ReplaceAll(err.Error(), "\n", "; ")), " ")
+}
