@@ -78,12 +78,17 @@ class View {
     this.progress(state.progress ?? null);
     redraw(byId("remarks"), [state.trouble, state.timeline?.recording.poor, ...(state.remarks ?? [])].filter(Boolean).map((r) => h("p", { class: "remark" }, r)));
     this.drawCard();
-    this.drawPanels();
-    this.words.show(state, this.said);
     this.strip.setLanes(this.lanes());
-    this.tick();
-    document.body.dataset.revision = String(state.revision);
     performance.mark("sidetone-shown");
+    // The card and the strip are seen first; the lists beside them follow.
+    const rest = () => {
+      this.drawPanels();
+      this.words.show(this.state, this.said);
+      this.tick();
+      document.body.dataset.revision = String(this.state.revision);
+    };
+    if (document.body.dataset.revision === undefined) setTimeout(rest, 0);
+    else rest();
   }
 
   private progress(p: State["progress"]): void {
