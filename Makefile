@@ -10,7 +10,7 @@ VOICES   := flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
 LESSONS  := testdata/lessons/heldback
 
-.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture network clean
+.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture desk-pictures network clean
 
 build: page
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -74,6 +74,12 @@ picture: demo
 		--disable-background-networking --disable-component-update --disable-sync \
 		--user-data-dir=$$(mktemp -d) --hide-scrollbars --window-size=1280,1880 \
 		--screenshot=testdata/demo/debrief.png file://$(CURDIR)/bin/demo.debrief.html
+
+# Pictures of the desk over the demo lesson at two sizes, light and dark; one of them
+# is the README's (needs chromium).
+desk-pictures: models
+	.ci/desk-pictures bin/pictures
+	cp bin/pictures/desk.png testdata/demo/desk.png
 
 # The network that hears phonemes, audio/recognise/phones/english.net, taught anew by
 # synthetic voices: about an hour on two cores, 4 GB in bin/network.
