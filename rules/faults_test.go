@@ -348,6 +348,10 @@ func TestAnOrderThatIsAnsweredIsPrompted(t *testing.T) {
 			{"an order eight seconds before", "", "", 8, true},
 			{"an order nine seconds before", "", "", 9, false},
 			{"the student's own word", "Student", "Student", 3, false},
+			{"the student asks for it, and the instructor does it", "student", "instructor", 3, false},
+			{"somebody orders it, and the instructor does it", "", "instructor", 3, false},
+			{"the instructor orders it, and somebody does it", "instructor", "", 3, true},
+			{"two who are known by name, not by seat", "Anna", "Bert", 3, true},
 		} {
 			order := lesson[i]
 			order.Stance, order.Speaker = callouts.Ordered, c.by

@@ -231,10 +231,31 @@ func (j *judging) assess() Assessment {
 	j.watchHolds(a.Start, a.End)
 	j.watchNevers(a.Start, a.End)
 	a.Findings = append(a.Findings, j.found...)
+	if r := j.unseated(); r != "" {
+		a.Remarks = append(a.Remarks, r)
+	}
 	if j.solver.short {
 		a.Remarks = append(a.Remarks, inexact)
 	}
 	return a
+}
+
+// unseated says of how many steps it could not be applied whose they are to say, ""
+// when of none.
+func (j *judging) unseated() string {
+	n := 0
+	for s := range j.steps {
+		if c := j.call(s); c != nil && j.steps[s].By != "" && seatOf(c.Speaker) == "" {
+			n++
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return "Whose a step is to say could not be applied to 1 step: which seat said it is not known. It counts, whoever said it."
+	}
+	return fmt.Sprintf("Whose a step is to say could not be applied to %d steps: which seat said them is not known. They count, whoever said them.", n)
 }
 
 // inexact is said of an attempt whose explanations could not all be tried.
@@ -314,7 +335,7 @@ func (j *judging) step(s int) StepResult {
 		j.doubt(s, &r)
 	}
 	if st.By != "" && seatOf(c.Speaker) == "" {
-		r.Reason = sentences(r.Reason, fmt.Sprintf("It is the %s's to say; who said it is not known, so it counts.", st.By))
+		r.Reason = sentences(r.Reason, fmt.Sprintf("It is the %s's to say; which seat said it is not known, so that could not be applied, and the call counts.", st.By))
 	}
 	if r.Verdict != Heard {
 		j.find(st, r, r.At)
@@ -416,16 +437,20 @@ func (j *judging) heard(st *planStep, c *callouts.Call, said string) string {
 	}
 	if o := j.order(st, c); o != nil {
 		out += ", answering the order at " + Clock(o.Start)
+		if seatOf(o.Speaker) == "" || seatOf(c.Speaker) == "" {
+			out += ", as it seems: which seat spoke is not known"
+		}
 	}
 	return out + "."
 }
 
 // order is the last order a call answers, nil when it came of itself. An order
-// by the same known speaker is that speaker's own announcement.
+// by the same known speaker is that speaker's own announcement, and neither orders
+// the student nor answers the instructor, where it is known who spoke.
 func (j *judging) order(st *planStep, c *callouts.Call) *callouts.Call {
 	for k := len(j.orders) - 1; k >= 0; k-- {
 		o := &j.all[j.orders[k]]
-		same := o.Speaker != "" && o.Speaker == c.Speaker
+		same := o.Speaker != "" && o.Speaker == c.Speaker || seatOf(o.Speaker) == Student || seatOf(c.Speaker) == Instructor
 		if o.Start <= c.Start && o.Start >= c.Start-answerWithin && o.ID == c.ID && !same {
 			return o
 		}

@@ -156,7 +156,7 @@ func TestTheLanguageInSentences(t *testing.T) {
 		},
 		{
 			"nobody knows who says what is the student's", func(l rulestest.Lesson) rulestest.Lesson { return l }, nil,
-			"power-back", "Heard at 0:36. It is the student's to say; who said it is not known, so it counts.",
+			"power-back", "Heard at 0:36. It is the student's to say; which seat said it is not known, so that could not be applied, and the call counts.",
 		},
 		{
 			"the instructor says what is the student's", func(l rulestest.Lesson) rulestest.Lesson {

@@ -13,6 +13,7 @@ import (
 	"github.com/go-audio/wav"
 
 	"sidetone/callouts"
+	"sidetone/rules"
 )
 
 const (
@@ -149,12 +150,14 @@ func (sp *Spoken) tooLate(i int, sheet *Truth) (begin float64, ok bool) {
 // seconds: that of rules/COSTS.md.
 const answerWithin = 8
 
-// prompt marks the calls done right after another ordered them.
+// prompt marks the calls done right after another ordered them: not what the student
+// asks for, nor what the instructor then does.
 func prompt(calls []SpokenCall) {
 	for i := range calls {
 		c := &calls[i]
 		c.Prompted = c.Stance == callouts.Done && slices.ContainsFunc(calls[:i], func(o SpokenCall) bool {
-			return o.Stance == callouts.Ordered && !o.Perhaps && c.Is(o.ID) && o.Speaker != c.Speaker && o.Start >= c.Start-answerWithin
+			return o.Stance == callouts.Ordered && !o.Perhaps && c.Is(o.ID) && o.Speaker != c.Speaker &&
+				o.Speaker != string(rules.Student) && c.Speaker != string(rules.Instructor) && o.Start >= c.Start-answerWithin
 		})
 	}
 }
