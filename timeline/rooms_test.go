@@ -19,7 +19,8 @@ var may = map[string][]string{
 	"audio":            {},
 	"audio/transcript": {},
 	"audio/recognise":  {"audio", "audio/transcript"},
-	"audio/hear":       {"audio", "audio/transcript", "audio/recognise"},
+	"audio/voices":     {"audio", "audio/transcript"},
+	"audio/hear":       {"audio", "audio/transcript", "audio/recognise", "audio/voices"},
 	"audio/lend":       {"audio", "audio/transcript", "audio/recognise", "audio/hear"},
 	"callouts":         {"audio/transcript"},
 	"rules":            {"callouts"},
@@ -27,7 +28,7 @@ var may = map[string][]string{
 	"timeline/report":  {"audio/transcript", "callouts", "rules", "timeline"},
 	"timeline/logbook": {"audio/transcript", "callouts", "rules", "timeline"},
 	"timeline/desk":    {"audio/transcript", "callouts", "rules", "timeline", "timeline/report", "timeline/logbook"},
-	"cmd": {"audio", "audio/transcript", "audio/recognise", "audio/hear", "audio/lend", "callouts", "rules", "timeline",
+	"cmd": {"audio", "audio/transcript", "audio/recognise", "audio/voices", "audio/hear", "audio/lend", "callouts", "rules", "timeline",
 		"timeline/report", "timeline/logbook", "timeline/desk"},
 }
 

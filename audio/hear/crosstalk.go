@@ -254,7 +254,7 @@ func rebuilt(us []transcript.Utterance, words []*heardWord) (out []transcript.Ut
 	return out, n
 }
 
-// nobodys marks, until speakers are named, what is as loud on several channels.
+// nobodys marks, until speakers are named, the speaker of what is as loud on several channels.
 const nobodys = "\x00"
 
 func compare(a, b float64) int {

@@ -16,6 +16,7 @@ import (
 	"sidetone/audio/recognise"
 	"sidetone/audio/speech"
 	"sidetone/audio/transcript"
+	"sidetone/audio/voices"
 )
 
 // Detectors makes the speech detector of each channel; it closes them itself.
@@ -37,6 +38,7 @@ type Options struct {
 	Cutting    speech.Cutting   // zero: speech.DefaultCutting
 	Progress   func(p Progress) // told now and then, nil for quiet
 	Cleaning   Cleaning         // what is done to the sound first
+	Voices     []Voice          // who is told by voice, where no channel tells it
 }
 
 // Progress is how far listening has come.
@@ -58,8 +60,9 @@ type Result struct {
 	Duration   float64 // seconds read
 	Speech     float64 // seconds of speech
 	Peaks      *audio.Peaks
-	Levels     []audio.Level // of every channel, listened to or not
-	Crosstalk  Crosstalk     // words that were heard on several channels
+	Levels     []audio.Level  // of every channel, listened to or not
+	Voices     *voices.Report // how voices were told, nil when none were taught
+	Crosstalk  Crosstalk      // words that were heard on several channels
 	Warnings   []string
 }
 
@@ -87,6 +90,10 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 		tell = func(Progress) {}
 	}
 	res := &Result{Tape: tape, Peaks: audio.NewPeaks(peakBuckets), Transcript: &transcript.Transcript{}}
+	taught, err := teach(ctx, opt)
+	if err != nil {
+		return nil, err
+	}
 	first, err := survey(ctx, tape, opt, tell, began)
 	if err != nil {
 		return nil, err
@@ -139,6 +146,16 @@ func ListenTo(ctx context.Context, tape *audio.Tape, opt Options) (*Result, erro
 	utterances, res.Crosstalk = ears.envelopes.once(utterances)
 	res.Starts, res.Warnings, res.Levels = src.Starts(), src.Warnings(), gauges.levels()
 	res.name(utterances, opt.Speakers)
+	if len(taught) > 0 {
+		var rep voices.Report
+		utterances, rep = voices.Name(utterances, crew.sounds.all, taught)
+		res.Voices = &rep
+	}
+	for i := range utterances {
+		if utterances[i].Speaker == nobodys {
+			utterances[i].Speaker = ""
+		}
+	}
 	slices.SortFunc(utterances, func(a, b transcript.Utterance) int {
 		return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Channel, b.Channel))
 	})
@@ -153,10 +170,7 @@ func (r *Result) name(us []transcript.Utterance, speakers map[int]string) {
 		for part+1 < len(r.Starts) && r.Starts[part+1] <= us[i].Start {
 			part++
 		}
-		switch {
-		case us[i].Speaker == nobodys:
-			us[i].Speaker = ""
-		case r.Layouts[part].Seats():
+		if us[i].Speaker != nobodys && r.Layouts[part].Seats() {
 			us[i].Speaker = speakers[us[i].Channel]
 		}
 	}
@@ -336,6 +350,8 @@ type crew struct {
 	wg   sync.WaitGroup
 	mu   sync.Mutex
 	done []transcript.Utterance
+
+	sounds sounds // only when voices are to be told
 }
 
 func hire(ctx context.Context, cancel context.CancelCauseFunc, opt Options) *crew {
@@ -346,6 +362,9 @@ func hire(ctx context.Context, cancel context.CancelCauseFunc, opt Options) *cre
 			for seg := range c.jobs {
 				if ctx.Err() != nil {
 					continue
+				}
+				if len(opt.Voices) > 0 {
+					c.sounds.take(seg)
 				}
 				u, err := opt.Recogniser.Recognise(ctx, seg)
 				if err != nil {

@@ -28,11 +28,10 @@ type ears interface {
 type embedded struct {
 	set        models.Set
 	recogniser recognise.Recogniser
-	workers    int
-	cleaning   hear.Cleaning
+	options
 }
 
-func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int, cleaning hear.Cleaning, weighed func(onnx.Candidate)) (*embedded, error) {
+func newEmbedded(set models.Set, lexicon *callouts.Lexicon, o options, weighed func(onnx.Candidate)) (*embedded, error) {
 	phrases, err := expect.Phrases(lexicon)
 	if err != nil {
 		return nil, err
@@ -41,14 +40,14 @@ func newEmbedded(set models.Set, lexicon *callouts.Lexicon, workers int, cleanin
 	if err != nil {
 		return nil, err
 	}
-	return &embedded{set, r, workers, cleaning}, nil
+	return &embedded{set, r, o}, nil
 }
 
 func (e *embedded) close() error { return e.recogniser.Close() }
 
 func (e *embedded) hear(ctx context.Context, lessons []*made) error {
 	for _, m := range lessons {
-		if err := m.listen(ctx, e.set, e.recogniser, e.workers, e.cleaning); err != nil {
+		if err := m.listen(ctx, e.set, e.recogniser, e.options); err != nil {
 			return err
 		}
 		fmt.Fprint(os.Stderr, ".")
@@ -58,18 +57,23 @@ func (e *embedded) hear(ctx context.Context, lessons []*made) error {
 
 // listen takes a lesson in with a recogniser, its speakers known where each has
 // a channel.
-func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recogniser, workers int, cleaning hear.Cleaning) error {
+func (m *made) listen(ctx context.Context, set models.Set, r recognise.Recogniser, o options) error {
 	speakers := map[int]string{}
 	for c, who := range m.seats {
 		speakers[c] = who
+	}
+	var taught []hear.Voice
+	if o.teach > 0 && len(m.seats) < 2 {
+		taught = m.lessons(o.teach)
 	}
 	began := time.Now()
 	res, err := hear.Listen(ctx, m.audio, hear.Options{
 		Recogniser: r,
 		Detectors:  hear.Silero(set.Runtime, set.VAD),
 		Speakers:   speakers,
-		Workers:    workers,
-		Cleaning:   cleaning,
+		Workers:    o.workers,
+		Cleaning:   o.cleaning,
+		Voices:     taught,
 	})
 	if err != nil {
 		return fmt.Errorf("%s: %w", m.audio, err)

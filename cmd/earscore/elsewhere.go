@@ -41,7 +41,7 @@ func (a *away) hear(ctx context.Context, lessons []*made) error {
 		if err != nil {
 			return err
 		}
-		err = m.listen(ctx, a.set, r, 1, a.cleaning)
+		err = m.listen(ctx, a.set, r, options{workers: 1, cleaning: a.cleaning})
 		if e := r.Close(); err == nil {
 			err = e
 		}

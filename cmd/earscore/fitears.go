@@ -38,7 +38,7 @@ func fitEars(ctx context.Context, w io.Writer, folder string, o options, lexicon
 	defer done()
 	var mu sync.Mutex
 	var found []onnx.Candidate
-	e, err := newEmbedded(set, lexicon, o.workers, o.cleaning, func(c onnx.Candidate) {
+	e, err := newEmbedded(set, lexicon, o, func(c onnx.Candidate) {
 		mu.Lock()
 		defer mu.Unlock()
 		found = append(found, c)

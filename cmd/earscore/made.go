@@ -22,6 +22,7 @@ type made struct {
 	snr   float64
 	audio string // the WAV file, "" in words mode
 	seats []string
+	radio []string
 	truth lesson.Truth
 
 	words    *transcript.Transcript
@@ -35,7 +36,7 @@ type made struct {
 
 // madeVersion is raised when the lesson maker changes, so that recordings kept
 // from before are not used.
-const madeVersion = 2
+const madeVersion = 3
 
 // studio makes recordings and keeps them in a folder.
 type studio struct {
@@ -82,7 +83,7 @@ func (st *studio) record(script string, snrs []float64) ([]*made, error) {
 	var out []*made
 	var spoken *lesson.Spoken // only when something is not there yet
 	for _, snr := range snrs {
-		m := &made{name: name(script), snr: snr, seats: s.Seats}
+		m := &made{name: name(script), snr: snr, seats: s.Seats, radio: s.Radio}
 		key := sha256.Sum256(fmt.Appendf(b, "\n%d %g", madeVersion, snr))
 		base := filepath.Join(st.dir, fmt.Sprintf("%s-%g-%x", m.name, snr, key[:4]))
 		m.audio = base + ".wav"

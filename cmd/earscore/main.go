@@ -57,6 +57,7 @@ type options struct {
 	misses     bool
 	fitEars    bool
 	workers    int
+	teach      float64
 	cleaning   hear.Cleaning
 }
 
@@ -90,6 +91,7 @@ func main() {
 	fl.StringVar(&o.audio, "audio", "", "keep the recordings in this folder and use those that are there (default: a temporary one)")
 	fl.StringVar(&o.json, "json", "", "write the raw numbers to this file")
 	fl.BoolVar(&o.misses, "misses", false, "list everything that went wrong")
+	fl.Float64Var(&o.teach, "teach", 0, "in lessons of one channel, teach the voices by so many seconds of each, to be told by them")
 	fl.IntVar(&o.workers, "workers", 1, "segments recognised at once")
 	fl.Float64Var(&o.cleaning.HighPass, "high-pass", 0, "take out sound below so many Hz before listening")
 	fl.Float64Var(&o.cleaning.Reduce, "reduce", 0, "turn steady noise down by so many dB before listening")
@@ -185,7 +187,7 @@ func (o options) ears(lexicon *callouts.Lexicon) (ears, error) {
 	}
 	switch o.recogniser {
 	case "embedded":
-		return newEmbedded(set, lexicon, o.workers, o.cleaning, nil)
+		return newEmbedded(set, lexicon, o, nil)
 	case "remote":
 		return newRemote(set, lexicon, o)
 	case "pocketsphinx":
@@ -267,6 +269,11 @@ func report(w io.Writer, all []*scored, o options) error {
 	list := rows(all)
 	if err := printTable(w, list); err != nil {
 		return err
+	}
+	if !o.calls {
+		if err := printWho(w, list); err != nil {
+			return err
+		}
 	}
 	if !o.calls {
 		for _, r := range list {

@@ -58,7 +58,7 @@ func (p peer) hear(ctx context.Context, lessons []*made) error {
 			}
 			return word, f.Close()
 		}}
-		if err := m.listen(ctx, p.set, keep, 1, hear.DefaultCleaning); err != nil {
+		if err := m.listen(ctx, p.set, keep, options{workers: 1, cleaning: hear.DefaultCleaning}); err != nil {
 			return err
 		}
 	}

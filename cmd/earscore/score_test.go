@@ -361,3 +361,57 @@ func TestTheStageToBlameIsTheOneThatErrsOnWhatItShouldHaveGot(t *testing.T) {
 		}
 	}
 }
+
+func TestWhoSaidItIsCountedByWords(t *testing.T) {
+	line := func(who string, from float64, channel int) lesson.SpokenLine {
+		return lesson.SpokenLine{Speaker: who, Voice: "flite:slt", Start: from, End: from + 2, Channel: channel}
+	}
+	heard := func(who string, at float64, words int, channel int) transcript.Utterance {
+		u := transcript.Utterance{Speaker: who, Start: at, End: at + 1, Channel: channel}
+		for range words {
+			u.Words = append(u.Words, transcript.Word{Text: "word", Start: at, End: at + 1})
+		}
+		return u
+	}
+	s := &scored{byVoice: map[string]*tally{}, made: &made{radio: []string{"tower"},
+		truth: lesson.Truth{Lines: []lesson.SpokenLine{
+			line("student", 0, -1), line("instructor", 10, -1), line("tower", 20, -1), line("student", 30, 0), line("instructor", 30.5, 1),
+		}},
+		words: &transcript.Transcript{Utterances: []transcript.Utterance{
+			heard("student", 0.5, 3, 0),   // rightly
+			heard("student", 10.5, 2, 0),  // the instructor's
+			heard("", 11, 1, 0),           // not known
+			heard("student", 20.5, 4, 0),  // the tower is not the student
+			heard("", 21, 2, 0),           // and that is known
+			heard("student", 30.9, 1, 0),  // both talk: by the channel
+			heard("student", 31, 1, 1),    // wrongly
+			heard("instructor", 50, 9, 0), // nobody says anything by the sheet
+		}},
+	}}
+	s.countWho()
+	got := s.of("flite:slt")
+	if got.SpokenWords != 8 || got.NamedWords != 7 || got.NamedRight != 4 || got.RadioWords != 6 || got.RadioNamed != 4 {
+		t.Errorf("%+v", got)
+	}
+	var b strings.Builder
+	if err := printWho(&b, []row{{"words", allVoices, tally{SpokenWords: 8, NamedWords: 7, NamedRight: 4, RadioWords: 6, RadioNamed: 4, Prompted: 4, SaidPrompted: 5, RightPrompted: 3}}}); err != nil {
+		t.Fatal(err)
+	}
+	if want := strings.Fields("words all voices 8 87.5 57.1 4/6 75.0 60.0"); !strings.Contains(strings.Join(strings.Fields(b.String()), " "), strings.Join(want, " ")) {
+		t.Errorf("printed\n%s", b.String())
+	}
+}
+
+func TestVoicesAreTaughtByTheFirstLinesOfEach(t *testing.T) {
+	m := &made{radio: []string{"tower"}}
+	for i, who := range []string{"student", "tower", "instructor", "student", "student", "student", "instructor"} {
+		m.truth.Lines = append(m.truth.Lines, lesson.SpokenLine{Speaker: who, Start: float64(10 * i), End: float64(10*i + 3)})
+	}
+	seconds := map[string]float64{}
+	for _, v := range m.lessons(5) {
+		seconds[v.Name] += math.Round(v.To - v.From)
+	}
+	if len(seconds) != 2 || seconds["student"] != 6 || seconds["instructor"] != 6 {
+		t.Errorf("%v", seconds)
+	}
+}

@@ -33,6 +33,12 @@ type tally struct {
 	SaidPrompted  int `json:"said_prompted"`  // by the program
 	RightPrompted int `json:"prompted_right"` // by both
 
+	SpokenWords int `json:"words_spoken"` // heard, that somebody in the airplane says by the sheet
+	NamedWords  int `json:"words_named"`  // of them, given a speaker
+	NamedRight  int `json:"words_named_right"`
+	RadioWords  int `json:"radio_words"` // heard, that are on the radio by the sheet
+	RadioNamed  int `json:"radio_words_named"`
+
 	Flown    int `json:"maneuvers_flown"`
 	Spotted  int `json:"maneuvers_found"`    // of them
 	Invented int `json:"maneuvers_invented"` // found where none was flown
@@ -79,6 +85,11 @@ func (t *tally) add(o *tally) {
 	t.Prompted += o.Prompted
 	t.SaidPrompted += o.SaidPrompted
 	t.RightPrompted += o.RightPrompted
+	t.SpokenWords += o.SpokenWords
+	t.NamedWords += o.NamedWords
+	t.NamedRight += o.NamedRight
+	t.RadioWords += o.RadioWords
+	t.RadioNamed += o.RadioNamed
 	t.Flown += o.Flown
 	t.Spotted += o.Spotted
 	t.Invented += o.Invented
@@ -130,6 +141,7 @@ func score(m *made) *scored {
 	s.countWords()
 	s.countCalls()
 	s.countSteps()
+	s.countWho()
 	all := s.of("")
 	all.Audio, all.Took = m.truth.Duration, m.took
 	return s

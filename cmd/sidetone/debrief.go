@@ -56,6 +56,10 @@ to a stretch of the recording; the rest is heard all the same.
 --captions lesson.txt writes what was said; put it right in any editor, and give
 it back with --words lesson.txt beside the recording.
 
+Who speaks is known where each seat has a channel (--left, --right), or by voices
+learnt with --voice: ten seconds of each from a clip, or of the recording itself.
+Else it is unknown, and what a procedure asks of one seat is not applied.
+
 The audio stays on this machine, unless --recogniser remote is named: then the
 stretches of speech, and nothing else of it, are sent to --endpoint, and what is
 sent is said before. A key is read from SIDETONE_KEY, or from the file
@@ -72,6 +76,7 @@ line is wrong; 1 when it failed.`,
   sidetone debrief lesson.wav --procedure slow-flight-clean --aircraft trainer.yaml
   sidetone debrief lesson.wav --procedure steep-turns --from 12:30 --to 15:00
   sidetone debrief lesson.wav --json - | jq .maneuvers[].findings
+  sidetone debrief lesson.wav --voice student=0:30-0:45 --voice instructor=1:10-1:22
   sidetone debrief part1.wav part2.wav --starts 14:32:05Z
   sidetone debrief captions.vtt
   sidetone debrief lesson.wav --captions lesson.txt

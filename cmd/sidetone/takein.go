@@ -30,6 +30,7 @@ type hearingFlags struct {
 	channels      string
 	left, right   string
 	starts        string
+	voices        []string
 	keeping       keepingFlags
 	sending       sendingFlags
 	words         wordsFlag
@@ -45,6 +46,7 @@ func (h *hearingFlags) add(fl *pflag.FlagSet) {
 	fl.StringVar(&h.channels, "channels", "auto", "channels to listen to: auto, left, right or both")
 	fl.StringVar(&h.left, "left", "", "who sits on the left channel, when each seat has its own")
 	fl.StringVar(&h.right, "right", "", "who sits on the right channel")
+	fl.StringArrayVar(&h.voices, "voice", nil, voiceUsage)
 	fl.StringVar(&h.starts, "starts", "", "time of day the recording begins at: 14:32:05Z, 14:32:05+02:00, 14:32 (default: what the file says)")
 	h.keeping.add(fl)
 	h.sending.add(fl)
@@ -78,6 +80,9 @@ func takeIn(ctx context.Context, paths []string, h hearingFlags, lexicon *callou
 			return nil, usageErrorf("--starts: %w", err)
 		}
 	}
+	if _, err := voicesOf(h.voices); err != nil {
+		return nil, err
+	}
 	for _, path := range paths {
 		words, err := holdsWords(path)
 		switch {
@@ -87,6 +92,8 @@ func takeIn(ctx context.Context, paths []string, h hearingFlags, lexicon *callou
 			return nil, usageErrorf("%s holds words: only recordings can be put together", path)
 		case words && h.words.path != "":
 			return nil, usageErrorf("--words goes with a recording: %s holds words itself", path)
+		case words && len(h.voices) > 0:
+			return nil, usageErrorf("%s holds words: --voice needs a recording to hear voices in", path)
 		case words:
 			return readWords(path, starts)
 		}
@@ -137,6 +144,15 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 	if err != nil {
 		return nil, explain(strings.Join(paths, ", "), err)
 	}
+	taught, err := voicesOf(h.voices)
+	if err != nil {
+		return nil, err
+	}
+	if d := tape.Duration(); d > 0 {
+		if err := voicesWithin(taught, d); err != nil {
+			return nil, err
+		}
+	}
 	edited, err := h.words.read()
 	if err != nil {
 		return nil, err
@@ -174,6 +190,7 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 			}
 		},
 		Cleaning: hear.DefaultCleaning,
+		Voices:   taught,
 	})
 	if err != nil {
 		return nil, err
@@ -188,6 +205,7 @@ func listen(ctx context.Context, paths []string, h hearingFlags, starts *timelin
 		l.notes = append(l.notes, "The recogniser gave only the times of whole lines: "+timesEstimated)
 	}
 	h.words.correct(l, edited)
+	l.notes = append(l.notes, voiceNotes(taught, heard.Voices)...)
 	l.notes = append(l.notes, setClocks(&l.recording, heard, starts)...)
 	if h.left+h.right != "" && !slices.ContainsFunc(heard.Layouts, audio.Layout.Seats) {
 		l.notes = append(l.notes, "The names given with --left and --right are not used: the seats are not on channels of their own.")
