@@ -4,7 +4,7 @@ GO       ?= go
 MODELS   := bin/models
 VERSION  := $(shell git describe --tags --always --dirty 2>/dev/null || echo development)
 TOOLS    := ffmpeg sox flite festival festvox-kallpc16k espeak-ng sctk glpk-utils chromium strace \
-            asterisk-core-sounds-en asterisk-core-sounds-en-wav
+            asterisk-core-sounds-en asterisk-core-sounds-en-wav asterisk-core-sounds-fr-wav fillets-ng-data-nl
 PEER     := pocketsphinx pocketsphinx-en-us
 VOICES   := flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts espeak-ng \
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
