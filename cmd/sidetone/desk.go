@@ -98,6 +98,9 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	if f.largest < 1 {
 		return usageErrorf("--largest %d: at least 1", f.largest)
 	}
+	if !desk.Built() {
+		return errors.New("this program was built without the desk's pages: build it with make build")
+	}
 	offers, err := f.offers(paths)
 	if err != nil {
 		return err

@@ -133,9 +133,6 @@ func (d *Desk) exportJSON(w http.ResponseWriter, r *http.Request, v *view) error
 	if err != nil {
 		return err
 	}
-	for i := range files {
-		files[i].Path = "" // where it lies here is nobody's business
-	}
 	peaks, err := d.book.Peaks(r.Context(), v.lesson.ID)
 	if err != nil {
 		return err

@@ -10,6 +10,8 @@ import (
 	"net/http"
 	"strconv"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"sidetone/timeline/logbook"
 )
@@ -119,7 +121,11 @@ func (d *Desk) trouble(w http.ResponseWriter, err error) {
 	}
 }
 
-func upper(s string) string { return string(s[0]&^0x20) + s[1:] }
+// upper begins a sentence.
+func upper(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return string(unicode.ToUpper(r)) + s[n:]
+}
 
 func (d *Desk) state(w http.ResponseWriter, r *http.Request) {
 	if id, ok := idOf(w, r); ok {

@@ -47,10 +47,10 @@ type Lesson struct {
 
 // File is one file of a lesson's recording. Path is where it was last seen.
 type File struct {
-	Name   string
-	Path   string
-	Size   int64
-	Digest string
+	Name   string `json:"name"`
+	Path   string `json:"-"` // nobody else's business, and nobody else's to say
+	Size   int64  `json:"size"`
+	Digest string `json:"digest"` // hex, see Look
 }
 
 // Add writes down a lesson with the files of its recording, in order. A lesson of the
