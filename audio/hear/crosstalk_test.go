@@ -128,6 +128,9 @@ func TestCrosstalkIsCountedOnce(t *testing.T) {
 	} {
 		for _, leak := range []float64{-12, -20, -30} {
 			for _, gains := range [][2]float64{{0, 0}, {0, 15}, {-18, 0}} {
+				if leak != -20 && gains[0] != 0 || leak == -30 && gains[1] != 0 {
+					continue // a few of all is enough
+				}
 				e := spoken(append(slices.Clone(usual), c.lines...), leak, gains, 0.003)
 				got, _ := e.once(append(slices.Clone(heardUsual), c.heard...))
 				want := strings.Split(c.want, "; ")
