@@ -149,6 +149,9 @@ func (c *correction) line(i int, u Utterance) []Utterance {
 	for from := 0; from < len(words); {
 		if k := kept[from]; k >= 0 {
 			words[from] = c.words[k].as(words[from].Text)
+			if or := words[from].Or; or != nil && !together(kept[from:], or.Words) {
+				words[from].Or = nil // it stood in place of words that are no more
+			}
 			c.next = k + 1
 			from++
 			continue
@@ -166,6 +169,19 @@ func (c *correction) line(i int, u Utterance) []Utterance {
 		u.Start, u.End = min(u.Start, w.Start), max(u.End, w.End)
 	}
 	return []Utterance{u}
+}
+
+// together tells whether the first n words are kept one behind the other.
+func together(kept []int, n int) bool {
+	if n > len(kept) {
+		return false
+	}
+	for i := 1; i < n; i++ {
+		if kept[i] != kept[i-1]+1 {
+			return false
+		}
+	}
+	return true
 }
 
 func (p place) as(text string) Word {
@@ -229,7 +245,7 @@ func (c *correction) time(words []Word, from, to, i int, u Utterance) {
 	case n == len(texts):
 		for k, text := range texts {
 			w := instead[k]
-			w.Text, w.Confidence = text, 1
+			w.Text, w.Confidence, w.Or = text, 1, nil
 			timedWords = append(timedWords, w)
 		}
 	case n > 0:

@@ -92,6 +92,26 @@ func TestCorrectedLinesKeepWhoSpoke(t *testing.T) {
 	}
 }
 
+// What may have been said instead is of no use where the words are others by now.
+func TestAlternativesGoWithTheWordsTheyReplace(t *testing.T) {
+	for edited, want := range map[string]bool{
+		"0:20 Power back to seventeen hundred.\n":     true,
+		"0:20 Power back to eighteen hundred.\n":      true, // behind them
+		"0:20 Power idle to seventeen hundred.\n":     false,
+		"0:20 Power way back to seventeen hundred.\n": false,
+	} {
+		heard := heardLesson()
+		heard.Utterances[2].Words[0].Or = &Alternative{Text: "power's back", Words: 2, Confidence: 0.2}
+		words, err := Read("edited", strings.NewReader(edited))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := Correct(heard, words).Utterances[0].Words[0]; (got.Or != nil) != want {
+			t.Errorf("%q: %+v", edited, got)
+		}
+	}
+}
+
 func TestALineIsCorrectedByItself(t *testing.T) {
 	u := heardLesson().Utterances[0]
 	got := u.Correct("carb heat on")

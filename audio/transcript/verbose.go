@@ -40,12 +40,13 @@ type VerboseSegment struct {
 	Words            []VerboseWord `json:"words,omitempty"`
 }
 
-// VerboseWord is a word in Verbose.
+// VerboseWord is a word in Verbose. Or is sidetone's own: others pass it over.
 type VerboseWord struct {
-	Word        string   `json:"word"`
-	Start       float64  `json:"start"`
-	End         float64  `json:"end"`
-	Probability *float64 `json:"probability,omitempty"`
+	Word        string       `json:"word"`
+	Start       float64      `json:"start"`
+	End         float64      `json:"end"`
+	Probability *float64     `json:"probability,omitempty"`
+	Or          *Alternative `json:"or,omitempty"`
 }
 
 // Seconds is a number that some write as a string.
@@ -126,7 +127,11 @@ func (s VerboseSegment) utterance() (Utterance, error) {
 			if w.Probability != nil {
 				p = min(max(*w.Probability, 0), 1)
 			}
-			u.Words = append(u.Words, Word{Text: text, Start: w.Start, End: w.End, Confidence: p})
+			or := w.Or
+			if or != nil && (or.Words < 1 || !(or.Confidence >= 0 && or.Confidence <= 1)) {
+				or = nil
+			}
+			u.Words = append(u.Words, Word{Text: text, Start: w.Start, End: w.End, Confidence: p, Or: or})
 			u.Start, u.End = min(u.Start, w.Start), max(u.End, w.End)
 		}
 	}
@@ -168,7 +173,7 @@ func NewVerbose(t *Transcript, duration float64) Verbose {
 		for _, w := range words {
 			p := w.Confidence
 			s.AvgLogprob += math.Log(max(p, 1e-6)) / float64(len(words))
-			v.Words = append(v.Words, VerboseWord{w.Text, w.Start, w.End, &p})
+			v.Words = append(v.Words, VerboseWord{w.Text, w.Start, w.End, &p, w.Or})
 		}
 		s.CompressionRatio = 1 // not measured
 		v.Segments, texts = append(v.Segments, s), append(texts, s.Text)

@@ -68,6 +68,9 @@ func TestVerboseReadsBackAsItWas(t *testing.T) {
 		want := lessons.Draw(t, "lesson")
 		for i := range want.Utterances { // which it does not hold
 			want.Utterances[i].Speaker, want.Utterances[i].Channel = "", 0
+			if i%2 == 1 {
+				want.Utterances[i].Words[0].Or = &Alternative{Text: "carb heat", Words: 1, Confidence: 0.2}
+			}
 		}
 		var b strings.Builder
 		if err := WriteVerbose(&b, want); err != nil {

@@ -103,10 +103,10 @@ func TestWordsPutRightByHandAreUsed(t *testing.T) {
 		edited, after := filepath.Join(dir, "edited"+ending), filepath.Join(dir, "after.json")
 		run("--captions", edited)
 		text := read(t, edited)
-		if !strings.Contains(text, "seventeen") {
-			t.Fatalf("%s does not say seventeen:\n%s", ending, text)
+		if !strings.Contains(text, "coming") {
+			t.Fatalf("%s does not say coming:\n%s", ending, text)
 		}
-		put(t, edited, []byte(strings.ReplaceAll(text, "seventeen", "eighteen")))
+		put(t, edited, []byte(strings.ReplaceAll(text, "coming", "going")))
 		run("--words", edited, "--captions", after)
 		was, err := transcript.ReadFile(heard)
 		if err != nil {
@@ -128,9 +128,9 @@ func TestWordsPutRightByHandAreUsed(t *testing.T) {
 		}
 		changed := 0
 		for i := range w {
-			if strings.EqualFold(strings.Trim(w[i].Text, ".,"), "seventeen") {
+			if strings.EqualFold(strings.Trim(w[i].Text, ".,"), "coming") {
 				changed++
-				w[i].Text, w[i].Confidence = strings.Replace(w[i].Text, "seventeen", "eighteen", 1), 1
+				w[i].Text, w[i].Confidence = strings.Replace(w[i].Text, "coming", "going", 1), 1
 			}
 			if w[i] != x[i] {
 				t.Errorf("%s: %+v became %+v", ending, w[i], x[i])

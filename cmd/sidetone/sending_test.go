@@ -116,7 +116,7 @@ func TestEarsThatAreLentHearWhatOnesOwnHear(t *testing.T) {
 		}
 		for k, w := range u.Words {
 			x := v.Words[k]
-			if math.Abs(w.Start-x.Start) > wireSlack || math.Abs(w.End-x.End) > wireSlack || math.Abs(w.Confidence-x.Confidence) > 0.01 || x.Estimated {
+			if math.Abs(w.Start-x.Start) > wireSlack || math.Abs(w.End-x.End) > wireSlack || math.Abs(w.Confidence-x.Confidence) > 0.01 || x.Estimated || (w.Or == nil) != (x.Or == nil) || w.Or != nil && w.Or.Text != x.Or.Text {
 				t.Errorf("%+v came back as %+v", w, x)
 			}
 		}
