@@ -64,7 +64,7 @@ it. --beyond-this-machine with --password-file and --listen opens it to the netw
 password and sound then travel unencrypted, so do that only in a network you trust.
 
 A training aid for use on the ground. Recording people needs their consent under
-local law. Audio stays on this machine.`,
+local law. Audio stays on this machine, unless you name a remote recogniser.`,
 		Example: `  sidetone desk
   sidetone desk lesson.wav --student Sam --instructor Robin --open
   sidetone desk part1.wav part2.wav --together
@@ -138,7 +138,7 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	}
 	d, err := desk.New(ctx, desk.Options{
 		Book: book,
-		Ears: ears{f.hearing, lexicon},
+		Ears: ears{f.hearing, lexicon, struct{ io.Writer }{stderr}}, // not a terminal: the page shows the progress
 		Judge: func(aircraft, source string) (*timeline.Judge, error) {
 			ac, err := aircraftOf(aircraft, source)
 			if err != nil {
@@ -311,6 +311,7 @@ func browse(address string) error {
 type ears struct {
 	flags   hearingFlags
 	lexicon *callouts.Lexicon
+	said    io.Writer // what is said of the hearing goes here
 }
 
 func (e ears) Listen(ctx context.Context, paths []string, tell func(desk.Progress)) (*desk.Heard, error) {
@@ -318,7 +319,7 @@ func (e ears) Listen(ctx context.Context, paths []string, tell func(desk.Progres
 	h.told = func(now hear.Progress) {
 		tell(desk.Progress{Stage: now.Stage, Done: now.Position, Of: now.Duration})
 	}
-	l, err := takeIn(ctx, paths, h, e.lexicon, io.Discard)
+	l, err := takeIn(ctx, paths, h, e.lexicon, e.said)
 	if err != nil {
 		return nil, err
 	}

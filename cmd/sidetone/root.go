@@ -26,6 +26,7 @@ people needs their consent under local law. Audio stays on this machine, unless
 you name a remote recogniser.`,
 		Example: `  sidetone debrief lesson.wav
   sidetone debrief lesson.wav --procedure slow-flight-clean
+  sidetone desk lesson.wav --open
   sidetone procedures list`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
