@@ -39,23 +39,24 @@ const debrief = `{"version":1,"recording":{"file":"lesson.wav","duration":154,"c
 // keeper is the server of the test. It may be stopped and started again; the page's
 // token changes when it is.
 type keeper struct {
-	t       *testing.T
+	t       testing.TB
 	mu      sync.Mutex
 	address string
 	token   int
 	keys    map[string]bool
 	state   State
 	server  *http.Server
+	samples int // of the waveform
 }
 
-func newKeeper(t *testing.T) *keeper {
+func newKeeper(t testing.TB) *keeper {
 	if !built() {
 		if os.Getenv("SIDETONE_REQUIRE_TOOLS") == "1" {
 			t.Fatal("the page is not built: run make page")
 		}
 		t.Skip("the page is not built: run make page")
 	}
-	k := &keeper{t: t, address: "127.0.0.1:0", keys: map[string]bool{}}
+	k := &keeper{t: t, samples: 1540, address: "127.0.0.1:0", keys: map[string]bool{}}
 	k.state = State{ID: "7", Title: "Slow flight", Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
 		Timeline: json.RawMessage(debrief), Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{}, History: []Change{},
 		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Remarks: []string{}}
@@ -105,7 +106,7 @@ func (k *keeper) routes() http.Handler {
 	mux.Handle("GET /assets/", http.StripPrefix("/assets/", http.FileServerFS(assets())))
 	mux.HandleFunc("GET /lessons/7/sound", func(w http.ResponseWriter, r *http.Request) { http.ServeFile(w, r, "../../testdata/demo/lesson.wav") })
 	mux.HandleFunc("GET /lessons/7/peaks", func(w http.ResponseWriter, r *http.Request) {
-		json.NewEncoder(w).Encode(Peaks{PerSecond: 10, Peaks: make([][2]float32, 1540)})
+		json.NewEncoder(w).Encode(Peaks{PerSecond: 10, Peaks: make([][2]float32, k.samples)})
 	})
 	mux.HandleFunc("GET /events", func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/event-stream")
@@ -170,7 +171,7 @@ func (k *keeper) look(f func(s State) bool) bool {
 
 // browser opens the page in a headless browser and fails the test for what the
 // page writes to its console, but for what contains one of allowed.
-func browser(t *testing.T, url string, allowed ...string) context.Context {
+func browser(t testing.TB, url string, allowed ...string) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -190,7 +191,7 @@ func browser(t *testing.T, url string, allowed ...string) context.Context {
 }
 
 // tab opens another tab of the browser of ctx.
-func tab(t *testing.T, ctx context.Context, url string, allowed ...string) context.Context {
+func tab(t testing.TB, ctx context.Context, url string, allowed ...string) context.Context {
 	t.Helper()
 	ctx, cancel := chromedp.NewContext(ctx)
 	t.Cleanup(func() {
@@ -216,14 +217,14 @@ func tab(t *testing.T, ctx context.Context, url string, allowed ...string) conte
 	return ctx
 }
 
-func do(t *testing.T, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
+func do(t testing.TB, ctx context.Context, steps ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	if err := chromedp.Do(ctx, steps...); err != nil {
 		t.Fatal(err)
 	}
 }
 
-func ask[T any](t *testing.T, ctx context.Context, js string) T {
+func ask[T any](t testing.TB, ctx context.Context, js string) T {
 	t.Helper()
 	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](js))
 	if err != nil {
@@ -232,7 +233,7 @@ func ask[T any](t *testing.T, ctx context.Context, js string) T {
 	return v
 }
 
-func until(t *testing.T, what string, f func() bool) {
+func until(t testing.TB, what string, f func() bool) {
 	t.Helper()
 	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(25 * time.Millisecond) {
 		if f() {
@@ -242,7 +243,7 @@ func until(t *testing.T, what string, f func() bool) {
 	t.Fatalf("it never happened that %s", what)
 }
 
-func seen(t *testing.T, ctx context.Context, js string) {
+func seen(t testing.TB, ctx context.Context, js string) {
 	t.Helper()
 	until(t, js, func() bool { return ask[bool](t, ctx, js) })
 }
@@ -334,9 +335,49 @@ func TestTwoTabsLoseNothing(t *testing.T) {
 	for _, ctx := range []context.Context{one, two} {
 		seen(t, ctx, `[0, 1, 2, 3].every((i) => document.getElementById("note-list").textContent.includes("note " + i))`)
 	}
-	if n := k.state.Revision; n != 4 {
-		t.Errorf("%d facts were kept, want 4", n)
+	if !k.look(func(s State) bool { return s.Revision == 4 }) {
+		t.Error("other than 4 facts were kept")
 	}
+}
+
+// A lesson of two hours with 3,000 calls: from asking for the page to the card and the
+// strip on the screen, by the browser's own clock.
+func BenchmarkLongLessonOpens(b *testing.B) {
+	k := newKeeper(b)
+	type part = map[string]any
+	var calls, said, maneuvers []any
+	k.state.Words, k.state.Duration = nil, 7200
+	for i := range 3000 {
+		at := float64(i) * 2.4
+		calls = append(calls, part{"id": "full-power", "start": at, "end": at + 1, "speaker": "student", "stance": "done", "value": nil, "unit": "", "confidence": 0.9, "heard": "full power and away we go now"})
+		said = append(said, part{"start": at, "end": at + 2, "channel": 0, "speaker": "student", "text": "", "words": []any{}})
+		for j, w := range strings.Fields("full power and away we go now") {
+			t := at + float64(j)*0.25
+			k.state.Words = append(k.state.Words, Word{N: len(k.state.Words), Text: w, Start: t, End: t + 0.2, Confidence: 0.9, Speaker: "student"})
+		}
+	}
+	for i := range 20 {
+		var steps []any
+		for j := range 20 {
+			steps = append(steps, part{"id": fmt.Sprint("step-", j), "title": "Full power", "phase": "Recovery", "verdict": "heard", "waived": "", "prompted": false, "at": float64(i*360 + j*5), "call": i*150 + j*2, "value": nil, "confidence": 0.9, "reason": ""})
+		}
+		maneuvers = append(maneuvers, part{"procedure": fmt.Sprint("drill-", i), "title": "Go-around", "start": i * 360, "end": i*360 + 120, "abandoned": nil, "remarks": []any{}, "steps": steps, "findings": []any{}})
+	}
+	var err error
+	if k.state.Timeline, err = json.Marshal(part{"version": 1, "recording": part{"file": "long.wav", "duration": 7200, "channels": 1}, "transcript": said, "calls": calls, "maneuvers": maneuvers}); err != nil {
+		b.Fatal(err)
+	}
+	k.samples = 7200 * 20
+	ctx := browser(b, k.url())
+	var shown, painted float64
+	for b.Loop() {
+		do(b, ctx, chromedp.Navigate(k.url()))
+		seen(b, ctx, opened)
+		shown += ask[float64](b, ctx, `performance.getEntriesByName("sidetone-shown")[0].startTime`)
+		painted += ask[float64](b, ctx, `performance.getEntriesByName("first-contentful-paint")[0].startTime`)
+	}
+	b.ReportMetric(shown/float64(b.N), "ms-to-card")
+	b.ReportMetric(painted/float64(b.N), "ms-to-paint")
 }
 
 // axe-core holds the pages against WCAG 2.2 A and AA.
