@@ -19,8 +19,8 @@ import (
 	"sidetone/audio/models/modelstest"
 )
 
-// deskProcess runs the desk as a process of its own and gives its address.
-func deskProcess(t *testing.T, words string, args ...string) (cmd *exec.Cmd, address string) {
+// deskAt runs the desk as a process of its own and gives its address.
+func deskAt(t *testing.T, words string, args ...string) (cmd *exec.Cmd, address string) {
 	t.Helper()
 	cmd, stderr := program(t, words, args...)
 	out, err := cmd.StdoutPipe()
@@ -57,7 +57,7 @@ func TestDeskInABrowser(t *testing.T) {
 	}
 	library, words := t.TempDir(), t.TempDir()
 	base := []string{"desk", "--library", library, "--models", models, "--listen", "127.0.0.1:0"}
-	cmd, address := deskProcess(t, words, append(base, "../../testdata/demo/lesson.wav")...)
+	cmd, address := deskAt(t, words, append(base, "../../testdata/demo/lesson.wav")...)
 
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
@@ -126,7 +126,7 @@ func TestDeskInABrowser(t *testing.T) {
 	do(js(`document.getElementById("note-text").value = "Written while it was stopped."; document.querySelector('#note [value="ok"]').click()`))
 	seen(`document.getElementById("unsaved").textContent.includes("1 change not saved yet")`)
 	base[len(base)-1] = strings.TrimPrefix(address, "http://")
-	deskProcess(t, words, base...)
+	deskAt(t, words, base...)
 	seen(`document.getElementById("note-list").textContent.includes("Written while it was stopped.") && document.getElementById("unsaved").hidden`)
 	do(js(`location.reload()`))
 	seen(`document.body?.dataset.revision !== undefined && ["Good lookout.", "Written while it was stopped."].every((n) => document.getElementById("note-list").textContent.includes(n))`)
