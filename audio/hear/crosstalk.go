@@ -24,7 +24,9 @@ const (
 	sameWords   = 0.6  // alike letters
 	sameWordsAt = 0.35 // alike envelopes when the words are the same, too
 	asOne       = 0.85 // alike envelopes of what is as loud on both
+	surelyOne   = 0.95 // even when it is heard as other words
 	nearWord    = 0.25 // seconds the times of a word may differ by on two channels
+	shortWord   = 0.4  // seconds around a shorter word are looked at
 	ownVoice    = 0.95 // the quantile of a channel's words that is its own voice
 )
 
@@ -84,8 +86,12 @@ func (e *envelopes) once(us []transcript.Utterance) ([]transcript.Utterance, Cro
 				continue
 			}
 			louder := func(w *heardWord) float64 { // how much d is than c
-				p := e.power(c, w.Start, w.End) / own[c]
-				return e.power(d, w.Start, w.End) / own[d] / max(p, 1e-12)
+				from, to := w.Start, w.End
+				if less := shortWord - (to - from); less > 0 { // its times may be off
+					from, to = from-less/2, to+less/2
+				}
+				p := e.power(c, from, to) / own[c]
+				return e.power(d, from, to) / own[d] / max(p, 1e-12)
 			}
 			for _, run := range runs(by[c], func(w *heardWord) bool { return w.fate == kept && louder(w) >= fainter }) {
 				e.echoes(run, by[d], c, d)
@@ -147,7 +153,9 @@ func runs(ws []*heardWord, such func(*heardWord) bool) (out [][]*heardWord) {
 // echoes decides about words on c while d is louder.
 func (e *envelopes) echoes(run, others []*heardWord, c, d int) {
 	there := during(others, run)
-	alike := e.alike(c, d, run[0].Start, run[len(run)-1].End)
+	from, to := run[0].Start, run[len(run)-1].End
+	// With what is around it, too: a word alone is short, and its times may be off.
+	alike := max(e.alike(c, d, from, to), e.alike(c, d, from-nearWord, to+nearWord))
 	same := likeness(run, there) >= sameWords
 	if alike < together && !(same && alike >= sameWordsAt) {
 		return
@@ -163,7 +171,8 @@ func (e *envelopes) echoes(run, others []*heardWord, c, d int) {
 // shares decides about words that are as loud on d as on c.
 func (e *envelopes) shares(run, others []*heardWord, c, d int) {
 	there := during(others, run)
-	if likeness(run, there) < sameWords || e.alike(c, d, run[0].Start, run[len(run)-1].End) < asOne {
+	alike := e.alike(c, d, run[0].Start, run[len(run)-1].End)
+	if len(there) == 0 || alike < asOne || likeness(run, there) < sameWords && alike < surelyOne {
 		return
 	}
 	for _, w := range run {

@@ -125,6 +125,14 @@ func TestCrosstalkIsCountedOnce(t *testing.T) {
 			[]said{{channel: -1, from: 10, to: 13, text: "meadow traffic going around"}},
 			[]transcript.Utterance{heardAs(0, 10, 13, "meadow traffic going around"), heardAs(1, 10, 13, "meadow traffic going round")},
 			"? meadow traffic going around" + rest},
+		{"the radio, misheard on one side",
+			[]said{{channel: -1, from: 10, to: 13, text: "meadow traffic going around"}},
+			[]transcript.Utterance{heardAs(0, 10, 13, "meadow traffic going around"), heardAs(1, 10, 13, "adult trapping is good")},
+			"? meadow traffic going around" + rest},
+		{"only the end of it was made out on the other side",
+			[]said{{channel: 1, from: 10, to: 11, text: "flaps ten please"}},
+			[]transcript.Utterance{heardAs(1, 10, 11, "flaps ten please"), heardAs(0, 10.5, 10.65, "10")},
+			"1 flaps ten please" + rest},
 	} {
 		for _, leak := range []float64{-12, -20, -30} {
 			for _, gains := range [][2]float64{{0, 0}, {0, 15}, {-18, 0}} {
