@@ -75,7 +75,10 @@ func (e *envelopes) once(us []transcript.Utterance) ([]transcript.Utterance, Cro
 		channels = append(channels, c)
 	}
 	slices.Sort(channels)
-	own := map[int]float64{}
+	own, floor := map[int]float64{}, map[int]float64{}
+	for _, c := range channels {
+		floor[c] = e.floor(c)
+	}
 	for c, ws := range by {
 		slices.SortStableFunc(ws, func(a, b *heardWord) int { return compare(a.Start, b.Start) })
 		own[c] = e.own(c, ws)
@@ -90,8 +93,8 @@ func (e *envelopes) once(us []transcript.Utterance) ([]transcript.Utterance, Cro
 				if less := shortWord - (to - from); less > 0 { // its times may be off
 					from, to = from-less/2, to+less/2
 				}
-				p := e.power(c, from, to) / own[c]
-				return e.power(d, from, to) / own[d] / max(p, 1e-12)
+				voice := func(c int) float64 { return max(e.power(c, from, to)-floor[c], floor[c]/10) / own[c] }
+				return voice(d) / max(voice(c), 1e-12)
 			}
 			for _, run := range runs(by[c], func(w *heardWord) bool { return w.fate == kept && louder(w) >= fainter }) {
 				e.echoes(run, by[d], c, d)

@@ -2,6 +2,7 @@ package hear
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/stat"
 
@@ -68,6 +69,16 @@ func (e *envelopes) power(channel int, from, to float64) float64 {
 		sum += float64(v)
 	}
 	return sum / float64(max(1, len(p)))
+}
+
+// floor is the noise under a channel: what a tenth of it stays below.
+func (e *envelopes) floor(channel int) float64 {
+	c := e.channels[channel]
+	if c == nil || len(c.powers) == 0 {
+		return 0
+	}
+	p := slices.Sorted(slices.Values(c.powers))
+	return float64(p[len(p)/10])
 }
 
 // alike is how much two channels rise and fall together: the correlation of their
