@@ -31,18 +31,34 @@ export async function post(url: string, body: BodyInit, type?: string): Promise<
   } catch {
     // the answer has no words of its own
   }
-  throw answer.status >= 500 ? new Error(why) : new Refused(why);
+  const later = answer.status >= 500 || [401, 403, 408, 429].includes(answer.status);
+  throw later ? new Error(why) : new Refused(why);
+}
+
+/** A new key (RFC 9562, version 4); crypto.randomUUID is not there without TLS. */
+function newKey(): string {
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  b[6] = (b[6]! & 0x0f) | 0x40;
+  b[8] = (b[8]! & 0x3f) | 0x80;
+  const hex = Array.from(b, (v) => v.toString(16).padStart(2, "0")).join("");
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
 export class Lesson {
   private prefix: string;
   private trying = false;
   private lost = false;
+  private unheard = false; // there is more to come that is no change of people's
+  private changed: (s: State) => void;
 
   constructor(
     readonly id: string,
-    private changed: (s: State) => void,
+    changed: (s: State) => void,
   ) {
+    this.changed = (s) => {
+      this.unheard = !!s.progress || !s.sound;
+      changed(s);
+    };
     this.prefix = `sidetone.waiting.${id}.`;
     window.addEventListener("storage", () => this.tell());
     setInterval(() => void this.flush(), 2000);
@@ -58,7 +74,7 @@ export class Lesson {
 
   /** Keeps the change in the browser, then sends it. */
   async write(fact: Omit<Fact, "key">): Promise<void> {
-    const whole = { key: crypto.randomUUID(), ...fact };
+    const whole = { key: newKey(), ...fact };
     localStorage.setItem(this.prefix + whole.key, JSON.stringify({ order: Date.now(), fact: whole }));
     await this.flush();
   }
@@ -118,7 +134,7 @@ export class Lesson {
     });
     events.addEventListener("lesson", (e) => {
       const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; revision: number };
-      if (String(m.id) === this.id && m.revision > revision()) void this.load().catch(() => undefined);
+      if (String(m.id) === this.id && (m.revision > revision() || this.unheard)) void this.load().catch(() => undefined);
     });
     events.addEventListener("progress", (e) => {
       const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; stage: string; done: number; of: number };
