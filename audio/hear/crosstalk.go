@@ -1,6 +1,7 @@
 package hear
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -80,7 +81,7 @@ func (e *envelopes) once(us []transcript.Utterance) ([]transcript.Utterance, Cro
 		floor[c] = e.floor(c)
 	}
 	for c, ws := range by {
-		slices.SortStableFunc(ws, func(a, b *heardWord) int { return compare(a.Start, b.Start) })
+		slices.SortStableFunc(ws, func(a, b *heardWord) int { return cmp.Compare(a.Start, b.Start) })
 		own[c] = e.own(c, ws)
 	}
 	for _, c := range channels {
@@ -232,15 +233,7 @@ func rebuilt(us []transcript.Utterance, words []*heardWord) (out []transcript.Ut
 			for j < len(mine) && mine[j].fate == mine[i].fate && mine[j].to == mine[i].to {
 				j++
 			}
-			p := u
-			p.Words = u.Words[i:j:j]
-			if i > 0 {
-				p.Start = p.Words[0].Start
-			}
-			if j < len(mine) {
-				p.End = p.Words[j-i-1].End
-			}
-			p.Text = transcript.Join(p.Words)
+			p := u.Part(i, j)
 			switch mine[i].fate {
 			case echoed:
 				n.Words += j - i
@@ -251,13 +244,9 @@ func rebuilt(us []transcript.Utterance, words []*heardWord) (out []transcript.Ut
 				p.Channel = mine[i].to
 				out = append(out, p)
 			case shared:
-				p.Channel = u.Channel
 				p.Speaker = nobodys
 				out = append(out, p)
 			default:
-				if j-i == len(mine) {
-					p = u
-				}
 				out = append(out, p)
 			}
 			i = j
@@ -268,13 +257,3 @@ func rebuilt(us []transcript.Utterance, words []*heardWord) (out []transcript.Ut
 
 // nobodys marks, until speakers are named, the speaker of what is as loud on several channels.
 const nobodys = "\x00"
-
-func compare(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}

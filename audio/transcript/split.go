@@ -5,27 +5,28 @@ package transcript
 func (u Utterance) Split(pause float64) []Utterance {
 	var out []Utterance
 	from := 0
-	part := func(to int) {
-		p := u
-		p.Words = u.Words[from:to:to]
-		if from > 0 {
-			p.Start = p.Words[0].Start
-		}
-		if to < len(u.Words) {
-			p.End = p.Words[len(p.Words)-1].End
-		}
-		p.Text = Join(p.Words)
-		out = append(out, p)
-		from = to
-	}
 	for i := 1; i < len(u.Words); i++ {
 		if u.Words[i].Start-u.Words[i-1].End >= pause {
-			part(i)
+			out = append(out, u.Part(from, i))
+			from = i
 		}
 	}
-	if from == 0 {
-		return []Utterance{u}
+	return append(out, u.Part(from, len(u.Words)))
+}
+
+// Part is the utterance of words [from, to) of u, u itself when these are all.
+func (u Utterance) Part(from, to int) Utterance {
+	if from == 0 && to == len(u.Words) {
+		return u
 	}
-	part(len(u.Words))
-	return out
+	p := u
+	p.Words = u.Words[from:to:to]
+	if from > 0 {
+		p.Start = p.Words[0].Start
+	}
+	if to < len(u.Words) {
+		p.End = p.Words[len(p.Words)-1].End
+	}
+	p.Text = Join(p.Words)
+	return p
 }
