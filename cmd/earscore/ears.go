@@ -32,11 +32,12 @@ type embedded struct {
 }
 
 func newEmbedded(set models.Set, lexicon *callouts.Lexicon, o options, weighed func(onnx.Candidate)) (*embedded, error) {
-	phrases, err := expect.Phrases(lexicon)
+	listening, err := expect.Listening(lexicon)
 	if err != nil {
 		return nil, err
 	}
-	r, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say, Ways: callouts.SaidAs, Weighed: weighed})
+	listening.Weighed = weighed
+	r, err := onnx.New(set, listening)
 	if err != nil {
 		return nil, err
 	}

@@ -91,8 +91,8 @@ func made(lines []line, rng *rand.Rand) ([]float32, []phones.Phone, error) {
 func soundsOf(text string) []phones.Phone {
 	var out []phones.Phone
 	for w := range strings.FieldsSeq(text) {
-		sounds, _ := expect.Say(w)
-		out = append(out, sounds...)
+		ways, _ := expect.Say(w)
+		out = append(out, ways[0]...)
 	}
 	return out
 }

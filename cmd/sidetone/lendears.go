@@ -109,7 +109,7 @@ func lendEars(ctx context.Context, f lendFlags, stderr io.Writer) error {
 	if err != nil {
 		return err
 	}
-	phrases, err := expect.Phrases(lexicon)
+	listening, err := expect.Listening(lexicon)
 	if err != nil {
 		return err
 	}
@@ -118,7 +118,7 @@ func lendEars(ctx context.Context, f lendFlags, stderr io.Writer) error {
 		return fmt.Errorf("cannot answer at %s: %w; name another address with --listen", f.listen, cause(err))
 	}
 	defer l.Close()
-	recogniser, err := onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say, Ways: callouts.SaidAs})
+	recogniser, err := onnx.New(set, listening)
 	if err != nil {
 		return err
 	}

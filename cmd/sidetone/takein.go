@@ -221,15 +221,13 @@ func (h hearingFlags) here(set models.Set, lexicon *callouts.Lexicon, stderr io.
 			return nil, err
 		}
 	}
-	phrases, err := expect.Phrases(lexicon)
+	listening, err := expect.Listening(lexicon)
 	if err != nil {
 		return nil, err
 	}
 	return h.keeping.through(
-		func() (string, error) { return embedded(set, phrases) },
-		func() (recognise.Recogniser, error) {
-			return onnx.New(set, onnx.Options{Threads: 1, Phrases: phrases, Say: expect.Say, Ways: callouts.SaidAs})
-		}, stderr)
+		func() (string, error) { return embedded(set, listening.Phrases) },
+		func() (recognise.Recogniser, error) { return onnx.New(set, listening) }, stderr)
 }
 
 // timesEstimated ends what is said of words that have only the times of their lines.

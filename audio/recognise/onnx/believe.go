@@ -63,15 +63,15 @@ func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, fr
 	if !ok { // more sounds than were heard: the decoder has made things up
 		words = nil
 	}
-	found := s.find(heard, words)
-	if err := r.believe(hidden, words, found, seg); err != nil {
+	found := s.find(heard, words, seg)
+	if err := r.believe(hidden, words, found); err != nil {
 		return nil, fmt.Errorf("weighing phrases: %w", err)
 	}
 	var said, perhaps []phrase
 	for _, p := range found {
-		if p.likely >= believable {
+		if p.Likely >= believable {
 			said = append(said, p)
-		} else if p.likely >= conceivable {
+		} else if p.Likely >= conceivable {
 			perhaps = append(perhaps, p)
 		}
 	}
@@ -81,11 +81,7 @@ func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, fr
 }
 
 // believe tells how likely the phrases are that were found.
-func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []phrase, seg audio.Segment) error {
-	candidates := make([]Candidate, len(found))
-	for i, p := range found {
-		candidates[i] = p.candidate(seg)
-	}
+func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []phrase) error {
 	own := written(words)
 	var texts []string
 	var of []int
@@ -93,7 +89,7 @@ func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []p
 		if text := written(weave(words, []phrase{p})); text != own {
 			texts, of = append(texts, text), append(of, i)
 		} else {
-			candidates[i].Agreed = true
+			found[i].Agreed = true
 		}
 	}
 	if len(texts) > 0 {
@@ -102,18 +98,16 @@ func (r *Recogniser) believe(hidden onnxruntime.Value, words []placed, found []p
 			return err
 		}
 		for k, i := range of {
-			candidates[i].Evidence = e[k]
+			found[i].Evidence = e[k]
 			if !sensible(words, found[i]) {
-				candidates[i].Evidence = max(e[k], 0)
+				found[i].Evidence = max(e[k], 0)
 			}
 		}
 	}
 	for i := range found {
-		c := &candidates[i]
-		c.Likely = c.believed()
-		found[i].likely = c.Likely
+		found[i].Likely = found[i].believed()
 		if r.weighed != nil {
-			r.weighed(*c)
+			r.weighed(found[i].Candidate)
 		}
 	}
 	return nil

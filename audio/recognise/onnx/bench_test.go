@@ -7,7 +7,6 @@ import (
 	"sidetone/audio"
 	"sidetone/audio/audiotest"
 	"sidetone/audio/models/modelstest"
-	"sidetone/callouts"
 )
 
 // BenchmarkRecognise also gives the time a second of speech takes.
@@ -46,7 +45,7 @@ func BenchmarkNew(b *testing.B) {
 	}{{"free", 0}, {"phrases", len(all)}} {
 		b.Run(c.name, func(b *testing.B) {
 			for b.Loop() {
-				r, err := New(set, Options{Phrases: all[:c.count], Say: say, Ways: callouts.SaidAs})
+				r, err := New(set, Options{Phrases: all[:c.count], Say: say})
 				if err != nil {
 					b.Fatal(err)
 				}

@@ -29,12 +29,11 @@ const (
 // Options of the embedded recogniser.
 type Options struct {
 	Threads int // cores one segment may use; 0 is 1
-	// Phrases to expect. Say gives the phonemes of a word, and whether it is one of
-	// the language; it is needed with them. Ways, if not nil, gives the words a word in
-	// figures may have been said as, the likeliest first.
+	// Phrases to expect. Say gives the phonemes of a word, in each of the ways it may
+	// have been said if it is written in figures, the likeliest first and one at
+	// least, and whether it is a word of the language; it is needed with them.
 	Phrases []recognise.Phrase
-	Say     func(word string) (sounds []phones.Phone, known bool)
-	Ways    func(word string) []string
+	Say     func(word string) (ways [][]phones.Phone, known bool)
 	// Weighed, if not nil, is told of every phrase that was found, written or not;
 	// by several goroutines at once, if several recognise.
 	Weighed func(Candidate)

@@ -19,7 +19,6 @@ import (
 	"sidetone/audio/models/modelstest"
 	"sidetone/audio/recognise"
 	"sidetone/audio/transcript"
-	"sidetone/callouts"
 )
 
 var _ recognise.Recogniser = (*Recogniser)(nil)
@@ -101,7 +100,7 @@ func TestARecogniserIsClosedTwiceAndThenGivesAnError(t *testing.T) {
 	set := modelstest.Find(t)
 	seg := spokenSegments(t)[0]
 	for _, some := range []int{0, 3} {
-		r, err := New(set, Options{Phrases: lexicon(t)[:some], Say: say, Ways: callouts.SaidAs})
+		r, err := New(set, Options{Phrases: lexicon(t)[:some], Say: say})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -191,7 +190,7 @@ func TestListeningLongDoesNotTakeMoreMemory(t *testing.T) {
 
 func listenLong(t *testing.T) {
 	set := modelstest.Find(t)
-	r, err := New(set, Options{Phrases: lexicon(t)[:40], Say: say, Ways: callouts.SaidAs})
+	r, err := New(set, Options{Phrases: lexicon(t)[:40], Say: say})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	onnxruntime "github.com/yalue/onnxruntime_go"
+	"gonum.org/v1/gonum/floats"
 
 	"sidetone/audio"
 	"sidetone/audio/recognise/phones"
@@ -30,8 +31,7 @@ var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25}
 // spotter finds expected phrases by their phonemes.
 type spotter struct {
 	net     *phones.Net
-	say     func(string) ([]phones.Phone, bool)
-	ways    func(string) []string
+	say     func(string) ([][]phones.Phone, bool)
 	phrases []spotted
 	tree    *phones.Tree
 }
@@ -44,8 +44,7 @@ type spotted struct {
 }
 
 func newSpotter(net *phones.Net, opt Options) *spotter {
-	say := opt.Say
-	s := &spotter{net: net, say: say, ways: opt.Ways, tree: phones.NewTree()}
+	s := &spotter{net: net, say: opt.Say, tree: phones.NewTree()}
 	known := map[string][]phones.Phone{} // the same few words make up all the phrases
 	for i, p := range opt.Phrases {
 		sp := spotted{words: strings.Fields(p.Text), means: p.Means, text: " " + p.Text + " "}
@@ -54,7 +53,8 @@ func newSpotter(net *phones.Net, opt Options) *spotter {
 		}
 		for _, w := range sp.words {
 			if _, ok := known[w]; !ok {
-				known[w], _ = say(w)
+				ways, _ := s.say(w)
+				known[w] = ways[0]
 			}
 			sp.sounds = append(sp.sounds, known[w])
 		}
@@ -81,7 +81,7 @@ const (
 func (s *spotter) tooFew(words []transcript.Word, heard phones.Heard) bool {
 	written := 0
 	for _, w := range words {
-		ways, _ := s.waysOf(w.Text)
+		ways, _ := s.say(w.Text)
 		written += len(ways[0])
 	}
 	all := len(heard.Likeliest())
@@ -105,7 +105,7 @@ func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, boo
 	rows, words := make([][]phones.Phone, len(free)), make([]placed, len(free))
 	ways := make([][][]phones.Phone, len(free))
 	for i, w := range free {
-		ways[i], words[i].known = s.waysOf(w.Text)
+		ways[i], words[i].known = s.say(w.Text)
 		rows[i] = ways[i][0]
 	}
 	spans, fit, ok := phones.Align(heard, rows)
@@ -113,7 +113,7 @@ func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, boo
 		for _, way := range ways[i][1:] {
 			usual := rows[i]
 			rows[i] = way
-			if spans2, fit2, ok2 := phones.Align(heard, rows); ok2 && (!ok || total(fit2) > total(fit)) {
+			if spans2, fit2, ok2 := phones.Align(heard, rows); ok2 && (!ok || floats.Sum(fit2) > floats.Sum(fit)) {
 				spans, fit, ok = spans2, fit2, true
 			} else {
 				rows[i] = usual
@@ -129,48 +129,17 @@ func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, boo
 	return words, ok
 }
 
-// waysOf gives the sounds of a word in each of the ways it may have been said, at
-// least one, and whether it is a word of the language.
-func (s *spotter) waysOf(word string) (ways [][]phones.Phone, known bool) {
-	if s.ways != nil {
-		if texts := s.ways(word); len(texts) > 1 || len(texts) == 1 && texts[0] != word {
-			for _, text := range texts {
-				var sounds []phones.Phone
-				for w := range strings.FieldsSeq(text) {
-					said, _ := s.say(w)
-					sounds = append(sounds, said...)
-				}
-				ways = append(ways, sounds)
-			}
-			return ways, true
-		}
-	}
-	sounds, known := s.say(word)
-	return [][]phones.Phone{sounds}, known
-}
-
-func total(x []float64) float64 {
-	sum := 0.0
-	for _, v := range x {
-		sum += v
-	}
-	return sum
-}
-
 // phrase is an expected phrase in its place.
 type phrase struct {
-	words  []placed
-	means  string
-	likely float64 // probability that it was said
-	margin float64 // nats by which the sounds are likelier with what it means than without
-	fit    float64 // nats a sound of it loses beside what is heard best; 0 or less
+	words []placed
+	Candidate
 }
 
 func (p phrase) start() int { return p.words[0].span.Start }
 func (p phrase) end() int   { return p.words[len(p.words)-1].span.End }
 
 // find gives the expected phrases that may have been said.
-func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
+func (s *spotter) find(heard phones.Heard, words []placed, seg audio.Segment) []phrase {
 	own := phones.NewTree()
 	for i, w := range words {
 		odds := math.Log(max(w.Confidence, leastSure)) - wordPrice
@@ -190,16 +159,17 @@ func (s *spotter) find(heard phones.Heard, words []placed) []phrase {
 		expected := &s.phrases[f.Phrase]
 		alike := s.alike(f.Phrase)
 		_, without := phones.Search(heard, trees, costs, func(tree, phrase int) bool { return tree == 0 && alike[phrase] })
-		p := phrase{means: expected.means, margin: score - without}
+		p := phrase{Candidate: Candidate{Means: expected.means, Margin: score - without}}
 		spans, fit, _ := phones.Align(heard[f.Start:f.End], expected.sounds)
 		sounds := 0
 		for i, w := range expected.words {
 			span := phones.Span{Start: spans[i].Start + f.Start, End: spans[i].End + f.Start}
 			p.words = append(p.words, placed{transcript.Word{Text: w}, expected.sounds[i], span, true})
-			p.fit += fit[i]
+			p.Fit += fit[i]
 			sounds += len(expected.sounds[i])
 		}
-		p.fit /= float64(sounds)
+		p.Fit /= float64(sounds)
+		p.Phrase, p.Start, p.End = written(p.words), moment(p.start(), seg), moment(p.end(), seg)
 		out = append(out, p)
 	}
 	return out
@@ -219,11 +189,6 @@ func (s *spotter) alike(phrase int) []bool {
 
 // leastSure bounds how unlikely a word of the decoder's may be.
 const leastSure = 1e-4
-
-// candidate is a phrase as it is weighed.
-func (p phrase) candidate(seg audio.Segment) Candidate {
-	return Candidate{Phrase: written(p.words), Means: p.means, Start: moment(p.start(), seg), End: moment(p.end(), seg), Margin: p.margin, Fit: p.fit}
-}
 
 // moment is a frame in seconds of the recording: whole milliseconds after the
 // start of its segment, a frame being 24.

@@ -41,7 +41,7 @@ func annotate(words []placed, perhaps []phrase) {
 			}
 		}
 		if first >= 0 && words[first].Or == nil {
-			words[first].Or = &transcript.Alternative{Text: written(p.words), Words: n, Confidence: p.likely}
+			words[first].Or = &transcript.Alternative{Text: written(p.words), Words: n, Confidence: p.Likely}
 		}
 	}
 }
@@ -58,13 +58,13 @@ func instead(words []placed, p phrase, first bool) []placed {
 	if alike(words, p.words) {
 		out := slices.Clone(words)
 		for i := range out {
-			out[i].Confidence = max(out[i].Confidence, p.likely)
+			out[i].Confidence = max(out[i].Confidence, p.Likely)
 		}
 		return out
 	}
 	out := slices.Clone(p.words)
 	for i := range out {
-		out[i].Confidence = p.likely
+		out[i].Confidence = p.Likely
 	}
 	capital, stop := first, ""
 	if len(words) > 0 {

@@ -17,7 +17,9 @@ func at(frame int, text string) (out []placed) {
 }
 
 func TestPhrasesTakeThePlaceOfWhatTheyWereMisheardAs(t *testing.T) {
-	say := func(frame int, text string) phrase { return phrase{words: at(frame, text), likely: 0.9} }
+	say := func(frame int, text string) phrase {
+		return phrase{words: at(frame, text), Candidate: Candidate{Likely: 0.9}}
+	}
 	for name, c := range map[string]struct {
 		written string
 		found   []phrase
@@ -49,7 +51,7 @@ func TestPhrasesTakeThePlaceOfWhatTheyWereMisheardAs(t *testing.T) {
 
 func TestAWordThatIsAlsoAPhraseIsAsSureAsTheSurerOfThem(t *testing.T) {
 	for _, likely := range []float64{0.2, 0.9} {
-		for _, w := range weave(at(0, "Trim set."), []phrase{{words: at(0, "trim set"), likely: likely}}) {
+		for _, w := range weave(at(0, "Trim set."), []phrase{{words: at(0, "trim set"), Candidate: Candidate{Likely: likely}}}) {
 			if w.Confidence != max(likely, 0.5) {
 				t.Errorf("%q has %v, the phrase %v", w.Text, w.Confidence, likely)
 			}

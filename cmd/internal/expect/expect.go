@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"sidetone/audio/recognise"
+	"sidetone/audio/recognise/onnx"
 	"sidetone/audio/recognise/phones"
 	"sidetone/callouts"
 	"sidetone/callouts/sound"
@@ -24,14 +25,27 @@ func Phrases(l *callouts.Lexicon) ([]recognise.Phrase, error) {
 	return phrases, nil
 }
 
-// Say gives the phonemes of a word, and whether it is one.
-func Say(word string) (sounds []phones.Phone, known bool) {
-	said := sound.Say(word)
-	sounds = make([]phones.Phone, len(said))
-	for i, p := range said {
-		sounds[i] = phones.Phone(p.Plain())
+// Listening is how the embedded recogniser is opened to listen for a lexicon, a core
+// to a segment.
+func Listening(l *callouts.Lexicon) (onnx.Options, error) {
+	phrases, err := Phrases(l)
+	return onnx.Options{Threads: 1, Phrases: phrases, Say: Say}, err
+}
+
+// Say gives the phonemes of a word in the ways it may have been said, and whether it
+// is one.
+func Say(word string) (ways [][]phones.Phone, known bool) {
+	texts := callouts.SaidAs(word)
+	for _, text := range texts {
+		var sounds []phones.Phone
+		for w := range strings.FieldsSeq(text) {
+			for _, p := range sound.Say(w) {
+				sounds = append(sounds, phones.Phone(p.Plain()))
+			}
+		}
+		ways = append(ways, sounds)
 	}
-	return sounds, sound.Known(word)
+	return ways, len(texts) > 1 || texts[0] != word || sound.Known(word)
 }
 
 // mostPrompt is how long a prompt may be, in bytes: recognisers of this kind heed the
