@@ -15,6 +15,7 @@ import (
 	"sidetone/callouts"
 	"sidetone/cmd/internal/expect"
 	"sidetone/rules"
+	"sidetone/timeline/report"
 )
 
 // sendingFlags say which recogniser listens.
@@ -123,7 +124,7 @@ func announce(w io.Writer, p remote.Plan, phrases int, key, kept bool) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Sending speech to %s, model %s: ", p.Host, p.Model)
 	fmt.Fprintf(&b, "%s, %s of sound in all, in %s of at most %s, together at most %s; %d at a time. ",
-		counted(p.Stretches, "stretch", "stretches"), rules.Clock(p.Seconds), counted(p.Uploads, "upload", "uploads"), size(p.MaxBytes), size(p.Bytes), p.AtOnce)
+		report.Plural(p.Stretches, "stretch", "stretches"), rules.Clock(p.Seconds), report.Plural(p.Uploads, "upload", "uploads"), size(p.MaxBytes), size(p.Bytes), p.AtOnce)
 	fmt.Fprintf(&b, "With each goes a list of %d phrases to expect. Nothing else of the recording is sent. ", phrases)
 	if p.Known > 0 {
 		fmt.Fprintf(&b, "%s known from an earlier run and not sent again. ", countedAre(p.Known))
@@ -140,13 +141,6 @@ func announce(w io.Writer, p remote.Plan, phrases int, key, kept bool) error {
 	}
 	_, err := io.WriteString(w, folded(b.String(), 79))
 	return err
-}
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 func countedAre(n int) string {

@@ -41,6 +41,15 @@ func (d *Desk) judge(aircraft, source string) (*timeline.Judge, error) {
 
 var errLost = errors.New("its recording was not found where it was, nor near by; put it back, or add it again")
 
+// recording is the files of a lesson's recording; errLost when they are nowhere.
+func (d *Desk) recording(ctx context.Context, id int64) ([]string, error) {
+	paths, ok, err := d.book.Recording(ctx, id)
+	if err == nil && !ok {
+		err = errLost
+	}
+	return paths, err
+}
+
 // hear listens to a lesson, judges it and writes down what the machine says.
 func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
 	l, err := d.book.Lesson(ctx, id)
@@ -51,12 +60,9 @@ func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
 	if err != nil {
 		return err
 	}
-	paths, ok, err := d.book.Recording(ctx, id)
+	paths, err := d.recording(ctx, id)
 	if err != nil {
 		return err
-	}
-	if !ok {
-		return errLost
 	}
 	heard, err := d.opt.Ears.Listen(ctx, paths, tell)
 	if err != nil {
@@ -126,7 +132,7 @@ func (d *Desk) summarise(ctx context.Context, id int64, tl *timeline.Timeline, f
 // people overruled that.
 func result(tl *timeline.Timeline, facts []logbook.Fact) string {
 	if len(tl.Maneuvers) == 0 {
-		return fmt.Sprintf("No maneuver was found; %s", count(len(tl.Calls), "call heard", "calls heard"))
+		return fmt.Sprintf("No maneuver was found; %s", report.Plural(len(tl.Calls), "call heard", "calls heard"))
 	}
 	of := map[rules.Verdict]int{}
 	asked := 0
@@ -138,7 +144,7 @@ func result(tl *timeline.Timeline, facts []logbook.Fact) string {
 			}
 		}
 	}
-	parts := []string{fmt.Sprintf("%d of %s as they should be", of[rules.Heard], count(asked, "call", "calls"))}
+	parts := []string{fmt.Sprintf("%d of %s as they should be", of[rules.Heard], report.Plural(asked, "call", "calls"))}
 	for _, v := range []struct {
 		verdict rules.Verdict
 		word    string
@@ -158,13 +164,6 @@ func result(tl *timeline.Timeline, facts []logbook.Fact) string {
 		line += fmt.Sprintf("; %d overruled by people", overruled)
 	}
 	return line
-}
-
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 func oneLine(err error) string {

@@ -64,23 +64,14 @@ func (d *Desk) libraryPage(w http.ResponseWriter, r *http.Request) {
 		d.trouble(w, err)
 		return
 	}
-	nonce, _ := r.Context().Value(nonceKey{}).(string)
-	d.draw(w, "library.tmpl.html", LibraryPage{d.token, nonce, d.opt.Version, all})
+	d.draw(w, "library.tmpl.html", LibraryPage{d.token, nonceOf(r), d.opt.Version, all})
 }
 
 func (d *Desk) lessonPage(template string) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		id, ok := idOf(w, r)
-		if !ok {
-			return
+		if l, ok := d.asked(w, r); ok {
+			d.draw(w, template, LessonPage{d.token, nonceOf(r), d.opt.Version, d.listed(l)})
 		}
-		l, err := d.book.Lesson(r.Context(), id)
-		if err != nil {
-			d.trouble(w, err)
-			return
-		}
-		nonce, _ := r.Context().Value(nonceKey{}).(string)
-		d.draw(w, template, LessonPage{d.token, nonce, d.opt.Version, d.listed(l)})
 	}
 }
 
@@ -94,7 +85,26 @@ func (d *Desk) draw(w http.ResponseWriter, template string, data any) {
 	_, _ = b.WriteTo(w)
 }
 
-// idOf is the lesson a path names.
+// nonceOf is the word the page's own style sheets must bear.
+func nonceOf(r *http.Request) string {
+	nonce, _ := r.Context().Value(nonceKey{}).(string)
+	return nonce
+}
+
+// asked is the lesson a path names; if there is none, that is answered.
+func (d *Desk) asked(w http.ResponseWriter, r *http.Request) (logbook.Lesson, bool) {
+	id, ok := idOf(w, r)
+	if !ok {
+		return logbook.Lesson{}, false
+	}
+	l, err := d.book.Lesson(r.Context(), id)
+	if err != nil {
+		d.trouble(w, err)
+	}
+	return l, err == nil
+}
+
+// idOf is the number of the lesson a path names.
 func idOf(w http.ResponseWriter, r *http.Request) (int64, bool) {
 	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
 	if err != nil || id <= 0 || name(id) != r.PathValue("id") {

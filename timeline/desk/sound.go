@@ -117,12 +117,9 @@ func (d *Desk) makeSound(ctx context.Context, id int64) error {
 	if err != nil || d.made(l) != "" {
 		return err
 	}
-	paths, ok, err := d.book.Recording(ctx, id)
+	paths, err := d.recording(ctx, id)
 	if err != nil {
 		return err
-	}
-	if !ok {
-		return errLost
 	}
 	f, err := os.CreateTemp(filepath.Dir(d.book.SoundPath(l.Digest, "")), "new-*")
 	if err != nil {
@@ -142,13 +139,8 @@ func (d *Desk) makeSound(ctx context.Context, id int64) error {
 // sound serves the recording. No part of the request but the lesson's number decides
 // which file that is.
 func (d *Desk) sound(w http.ResponseWriter, r *http.Request) {
-	id, ok := idOf(w, r)
+	l, ok := d.asked(w, r)
 	if !ok {
-		return
-	}
-	l, err := d.book.Lesson(r.Context(), id)
-	if err != nil {
-		d.trouble(w, err)
 		return
 	}
 	path, _, err := d.soundOf(r.Context(), l)

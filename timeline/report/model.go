@@ -157,7 +157,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 		Parts:     partLines(tl.Recording),
 		Judged:    judgedLine(tl),
 		Version:   clean(opt.Version),
-		Words:     plural(words(tl), "word", "words"),
+		Words:     Plural(words(tl), "word", "words"),
 		Caution:   cautions(tl),
 	}
 	if !opt.Made.IsZero() {

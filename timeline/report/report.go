@@ -306,8 +306,8 @@ func words(tl *timeline.Timeline) int {
 	return n
 }
 
-// plural writes a count with its noun.
-func plural(n int, one, many string) string {
+// Plural writes a count with its noun: "1 call", "2 calls".
+func Plural(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
 	}
@@ -328,12 +328,12 @@ func emptyAdvice(tl *timeline.Timeline) (lead string, try []string) {
 			"A transcript made elsewhere (WebVTT or SRT) can be given instead of the recording.",
 		}
 	case len(tl.Calls) == 0:
-		return plural(n, "word was", "words were") + " heard, and no callout among them. This is how it begins:", []string{
+		return Plural(n, "word was", "words were") + " heard, and no callout among them. This is how it begins:", []string{
 			"If the words above are wrong, the recording may be too noisy or too faint: compare them with what you hear.",
 			"Calls count only when they are spoken: \"carb heat on\", \"power back\", \"flaps ten\".",
 		}
 	default:
-		return plural(len(tl.Calls), "callout was", "callouts were") + " heard, but they do not follow any of the procedures closely enough to say which was flown.", []string{
+		return Plural(len(tl.Calls), "callout was", "callouts were") + " heard, but they do not follow any of the procedures closely enough to say which was flown.", []string{
 			"Name the procedure with --procedure; \"sidetone procedures list\" lists them.",
 			"If the calls above are wrong, the recording may be too noisy or too faint: compare them with what you hear.",
 			"If your school calls the steps by other words, the procedure may need them added.",

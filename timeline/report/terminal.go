@@ -313,7 +313,7 @@ func (t *term) empty(tl *timeline.Timeline) {
 		t.paragraph("  "+strings.Repeat(" ", max(0, 7-len(when)))+when+"  ", text, plain)
 	}
 	if n := len(tl.Calls) - emptySample; n > 0 {
-		t.paragraph("           ", "and "+plural(n, "more", "more"), plain)
+		t.paragraph("           ", "and "+Plural(n, "more", "more"), plain)
 	}
 	if len(tl.Transcript) > 0 {
 		t.line("")
