@@ -13,7 +13,6 @@ func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneu
 		Version:    Version,
 		Recording:  rec,
 		Transcript: []transcript.Utterance{},
-		Calls:      append([]callouts.Call{}, calls...),
 		Maneuvers:  append([]rules.Assessment{}, maneuvers...),
 		Notes:      notes,
 	}
@@ -33,7 +32,7 @@ func Build(rec Recording, t *transcript.Transcript, calls []callouts.Call, maneu
 			m.Remarks = []string{}
 		}
 	}
-	tl.Calls = append([]callouts.Call{}, HeardOnly(tl.Calls, tl.Maneuvers)...)
+	tl.Calls = HeardOnly(calls, tl.Maneuvers)
 	rec.doubt(tl.Maneuvers)
 	doubtTimes(tl.Maneuvers, tl.Calls)
 	return tl

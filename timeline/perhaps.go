@@ -17,7 +17,7 @@ func HeardOnly(calls []callouts.Call, as []rules.Assessment) []callouts.Call {
 			}
 		}
 	}
-	var out []callouts.Call
+	out := make([]callouts.Call, 0, len(calls))
 	at := make([]int, len(calls))
 	for i, c := range calls {
 		if at[i] = len(out); !c.Perhaps || used[i] {

@@ -16,10 +16,6 @@ func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	finder, err := callouts.NewFinder(lexicon)
-	if err != nil {
-		t.Fatal(err)
-	}
 	procedures, err := library.Procedures()
 	if err != nil {
 		t.Fatal(err)
@@ -28,7 +24,7 @@ func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	names, err := timeline.NewNames(procedures)
+	judge, err := timeline.NewJudge(lexicon, procedures, aircraft)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -63,12 +59,7 @@ func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
 			tr.Utterances = append(tr.Utterances, u)
 			at += 4
 		}
-		lesson := timeline.Understand(tr, finder, names)
-		found, err := timeline.Find(lesson, procedures, aircraft)
-		if err != nil {
-			t.Fatal(err)
-		}
-		tl := timeline.Build(timeline.Recording{Duration: at + 60}, tr, lesson.Calls, found)
+		tl := judge.Debrief(timeline.Recording{Duration: at + 60}, tr, nil, nil)
 		if len(tl.Maneuvers) != 1 || tl.Maneuvers[0].Procedure != "slow-flight-clean" {
 			t.Fatalf("%s: found %d maneuvers", c.name, len(tl.Maneuvers))
 		}
