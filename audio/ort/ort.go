@@ -8,6 +8,8 @@ import (
 	"sync"
 
 	onnx "github.com/yalue/onnxruntime_go"
+
+	"sidetone/audio/ort/modelfile"
 )
 
 var (
@@ -52,7 +54,7 @@ func release() error {
 // Session is one model, ready to run, by several goroutines at once if they like.
 type Session struct {
 	*onnx.DynamicAdvancedSession
-	Inputs, Outputs []onnx.InputOutputInfo
+	Inputs, Outputs []modelfile.Port
 	path            string
 	closed          bool
 }
@@ -60,10 +62,19 @@ type Session struct {
 // Open loads the model file. threads is the number of cores one run may use,
 // at least 1. Close must be called.
 func Open(library, model string, threads int) (*Session, error) {
+	data, err := os.ReadFile(model)
+	if err != nil {
+		return nil, fmt.Errorf("model: %w", err)
+	}
+	return OpenData(library, model, data, threads)
+}
+
+// OpenData is Open for a model that was read already; errors call it model.
+func OpenData(library, model string, data []byte, threads int) (*Session, error) {
 	if err := acquire(library); err != nil {
 		return nil, err
 	}
-	s, err := open(model, max(threads, 1))
+	s, err := open(model, data, max(threads, 1))
 	if err != nil {
 		_ = release()
 		return nil, fmt.Errorf("model %s: %w", model, err)
@@ -71,7 +82,7 @@ func Open(library, model string, threads int) (*Session, error) {
 	return s, nil
 }
 
-func open(model string, threads int) (*Session, error) {
+func open(model string, data []byte, threads int) (*Session, error) {
 	opt, err := onnx.NewSessionOptions()
 	if err != nil {
 		return nil, err
@@ -88,18 +99,26 @@ func open(model string, threads int) (*Session, error) {
 	if err := opt.AddSessionConfigEntry("session.intra_op.allow_spinning", "0"); err != nil {
 		return nil, err
 	}
-	in, out, err := onnx.GetInputOutputInfoWithOptions(model, opt)
+	// Every segment has another length: memory kept for reuse is never the right size,
+	// and grows to twice what is needed.
+	if err := opt.SetCpuMemArena(false); err != nil {
+		return nil, err
+	}
+	if err := opt.SetMemPattern(false); err != nil {
+		return nil, err
+	}
+	in, out, err := modelfile.Ports(data) // ONNX Runtime would load the whole model once more
 	if err != nil {
 		return nil, err
 	}
-	s, err := onnx.NewDynamicAdvancedSession(model, names(in), names(out), opt)
+	s, err := onnx.NewDynamicAdvancedSessionWithONNXData(data, names(in), names(out), opt)
 	if err != nil {
 		return nil, err
 	}
 	return &Session{DynamicAdvancedSession: s, Inputs: in, Outputs: out, path: model}, nil
 }
 
-func names(infos []onnx.InputOutputInfo) []string {
+func names(infos []modelfile.Port) []string {
 	n := make([]string, len(infos))
 	for i := range infos {
 		n[i] = infos[i].Name

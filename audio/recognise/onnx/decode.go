@@ -77,12 +77,12 @@ func (r *Recogniser) decode(ctx context.Context, hidden onnxruntime.Value, limit
 // step runs the decoder on one token and puts what it keeps into *c, which is
 // nil before the first token. The logits, [1,1,tokens], must be destroyed.
 func (r *Recogniser) step(id int64, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
-	return r.run([]int64{id}, 1, hidden, c)
+	return r.run([]int64{id}, hidden, c)
 }
 
-// run is step with rows of as many tokens as there are; more than one only before
-// anything is kept.
-func (r *Recogniser) run(ids []int64, rows int, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
+// run is step with several tokens, and as many rows of logits; more than one only
+// before anything is kept.
+func (r *Recogniser) run(ids []int64, hidden onnxruntime.Value, c **cache) (*onnxruntime.Tensor[float32], error) {
 	cached := *c != nil
 	if !cached {
 		empty, err := r.emptyPast()
@@ -92,7 +92,7 @@ func (r *Recogniser) run(ids []int64, rows int, hidden onnxruntime.Value, c **ca
 		*c = &cache{past: empty}
 	}
 	in := make([]onnxruntime.Value, 0, len((*c).past)+3)
-	idsTensor, err := onnxruntime.NewTensor(onnxruntime.NewShape(int64(rows), int64(len(ids)/rows)), ids)
+	idsTensor, err := onnxruntime.NewTensor(onnxruntime.NewShape(1, int64(len(ids))), ids)
 	if err != nil {
 		return nil, err
 	}

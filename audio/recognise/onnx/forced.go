@@ -36,59 +36,36 @@ func (r *Recogniser) evidence(hidden onnxruntime.Value, own string, texts []stri
 }
 
 // weigh returns the log-probability of each row of tokens, with the end after
-// it, given what was heard.
+// it, given what was heard. They are run one by one: what a row keeps of the sound
+// takes megabytes.
 func (r *Recogniser) weigh(hidden onnxruntime.Value, texts [][]int64) ([]float64, error) {
-	longest := 0
-	for _, t := range texts {
-		longest = max(longest, len(t))
-	}
-	n := longest + 1
-	ids := make([]int64, 0, n*len(texts))
-	for _, text := range texts {
-		ids = append(ids, startToken)
-		ids = append(ids, text...)
-		for len(ids)%n != 0 {
-			ids = append(ids, endToken)
-		}
-	}
-	all, err := repeat(hidden, len(texts))
-	if err != nil {
-		return nil, err
-	}
-	defer all.Destroy()
-	var c *cache
-	logits, err := r.run(ids, len(texts), all, &c)
-	if err != nil {
-		return nil, err
-	}
-	defer c.free()
-	defer logits.Destroy()
-	data := logits.GetData()
-	size := len(data) / (n * len(texts))
 	scores := make([]float64, len(texts))
-	for b, text := range texts {
-		for j := range len(text) + 1 {
-			row := data[(b*n+j)*size : (b*n+j+1)*size]
-			id := int64(endToken)
-			if j < len(text) {
-				id = text[j]
-			}
-			scores[b] += float64(row[id]) - logSum(row, highest(row))
+	for i, text := range texts {
+		var err error
+		if scores[i], err = r.weighOne(hidden, text); err != nil {
+			return nil, err
 		}
 	}
 	return scores, nil
 }
 
-// repeat is hidden, which has one row, with rows rows: what the model wants with
-// the first tokens of a batch.
-func repeat(hidden onnxruntime.Value, rows int) (onnxruntime.Value, error) {
-	t := hidden.(*onnxruntime.Tensor[float32])
-	shape := t.GetShape().Clone()
-	from := t.GetData()
-	to := make([]float32, 0, len(from)*rows)
-	for range rows {
-		to = append(to, from...)
+func (r *Recogniser) weighOne(hidden onnxruntime.Value, text []int64) (float64, error) {
+	var c *cache
+	defer func() { c.free() }()
+	logits, err := r.run(append([]int64{startToken}, text...), hidden, &c)
+	if err != nil {
+		return 0, err
 	}
-	shape[0] = int64(rows)
-	return onnxruntime.NewTensor(shape, to)
+	defer logits.Destroy()
+	data := logits.GetData()
+	size := len(data) / (len(text) + 1)
+	score := 0.0
+	for j := range len(text) + 1 {
+		row, id := data[j*size:(j+1)*size], int64(endToken)
+		if j < len(text) {
+			id = text[j]
+		}
+		score += float64(row[id]) - logSum(row, highest(row))
+	}
+	return score, nil
 }

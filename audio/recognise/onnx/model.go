@@ -9,6 +9,8 @@ package onnx
 
 import (
 	"fmt"
+	"os"
+	"runtime/debug"
 	"strings"
 
 	onnxruntime "github.com/yalue/onnxruntime_go"
@@ -63,10 +65,7 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 		return nil, err
 	}
 	r := &Recogniser{vocabulary: vocabulary, weighed: opt.Weighed}
-	if r.encoder, err = ort.Open(set.Runtime, set.Encoder, opt.Threads); err != nil {
-		return nil, err
-	}
-	if r.decoder, err = ort.Open(set.Runtime, set.Decoder, opt.Threads); err != nil {
+	if err := r.open(set, opt.Threads); err != nil {
 		_ = r.Close()
 		return nil, err
 	}
@@ -81,7 +80,7 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 			return nil, err
 		}
 		// The network knows one encoder; with another the words are the decoder's alone.
-		if d := r.encoder.Outputs[0].Dimensions; len(d) == 3 && d[2] == int64(net.States()) {
+		if d := r.encoder.Outputs[0].Dims; len(d) == 3 && d[2] == int64(net.States()) {
 			r.spotter = newSpotter(net, opt)
 			r.tokens = newTokeniser(vocabulary)
 			if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
@@ -91,6 +90,24 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 		}
 	}
 	return r, nil
+}
+
+// open loads the two models, the larger one first. What only loading needs is given
+// back to the system at once: it is more than all of the listening after it.
+func (r *Recogniser) open(set models.Set, threads int) error {
+	data, err := os.ReadFile(set.Decoder)
+	if err != nil {
+		return fmt.Errorf("model: %w", err)
+	}
+	data = lighten(data)
+	debug.FreeOSMemory()
+	if r.decoder, err = ort.OpenData(set.Runtime, set.Decoder, data, threads); err != nil {
+		return err
+	}
+	r.encoder, err = ort.Open(set.Runtime, set.Encoder, threads)
+	data = nil
+	debug.FreeOSMemory()
+	return err
 }
 
 // readShape takes the number of layers and the sizes from the model, so that a
@@ -112,12 +129,12 @@ func (r *Recogniser) readShape() error {
 		}
 		r.caches = append(r.caches, i)
 	}
-	shape := past[0].Dimensions
+	shape := past[0].Dims
 	if len(shape) != 4 || shape[1] <= 0 || shape[3] <= 0 || len(past)%4 != 0 {
 		return fmt.Errorf("unexpected cache shape %v", shape)
 	}
 	r.layers, r.heads, r.headSize = len(past)/4, shape[1], shape[3]
-	if v := out[0].Dimensions; len(v) != 3 || v[2] < int64(len(r.vocabulary)) {
+	if v := out[0].Dims; len(v) != 3 || v[2] < int64(len(r.vocabulary)) {
 		return fmt.Errorf("the model's %v tokens are fewer than the vocabulary's %d", v, len(r.vocabulary))
 	}
 	return nil

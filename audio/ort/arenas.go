@@ -1,0 +1,18 @@
+package ort
+
+/*
+#include <stdlib.h> // says whose library it is
+#ifdef __GLIBC__
+#include <malloc.h>
+
+// spare makes glibc give memory back. Tensors are megabytes, each of another size:
+// kept for reuse in an arena of each thread they took twice what is in use. It must
+// be said before there are threads. What it costs was 3 % of the time of a debrief.
+__attribute__((constructor)) static void spare(void) {
+	mallopt(M_ARENA_MAX, 2);
+	mallopt(M_MMAP_THRESHOLD, 300 * 1000);
+	mallopt(M_TRIM_THRESHOLD, 2000 * 1000);
+}
+#endif
+*/
+import "C"
