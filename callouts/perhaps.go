@@ -54,3 +54,65 @@ func (f *Finder) perhaps(u transcript.Utterance, k int) (Call, bool) {
 	}
 	return Call{}, false
 }
+
+// Misread returns, of calls found in a transcript that were denied, asked about or
+// only talked about, those that may have been made: where the words around them were
+// not heard for certain, a "not" or an "is it" may be none. They are as Perhaps gives
+// them.
+func Misread(t *transcript.Transcript, calls []Call) []Call {
+	var out []Call
+	for _, c := range calls {
+		if c.Stance != Denied && c.Stance != Asked && c.Stance != TalkedAbout {
+			continue
+		}
+		doubt := 0.0
+		for _, w := range t.Utterances[c.Utterance].Words {
+			if w.End > c.Start-tellsStance && w.Start < c.End+tellsStance {
+				doubt = max(doubt, 1-w.Confidence)
+			}
+		}
+		if doubt *= c.Confidence; doubt >= leastDoubt {
+			c.Stance, c.Perhaps, c.Confidence = Done, true, misread*doubt
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+const (
+	tellsStance = 1.5 // seconds from a call in which words tell what is meant by it
+	leastDoubt  = 0.1 // of one of them, for it to be doubted
+	misread     = 0.4
+)
+
+// Unclear is the ID of a call that may have been made, nobody knows which: something
+// was said that was not understood.
+const Unclear = "unclear"
+
+// NotUnderstood returns the stretches of a transcript in which words were written that
+// hardly anybody said: two or more in a row that are together less likely than not to
+// be right. They are calls of the ID Unclear, as Perhaps gives them.
+func NotUnderstood(t *transcript.Transcript) []Call {
+	var out []Call
+	for i, u := range t.Utterances {
+		for from := 0; from < len(u.Words); {
+			to, sum := from, 0.0
+			for to < len(u.Words) && u.Words[to].Confidence < garbled {
+				sum += u.Words[to].Confidence
+				to++
+			}
+			n := to - from
+			if n >= 2 && sum/float64(n) < garbledAll {
+				out = append(out, Call{ID: Unclear, Start: u.Words[from].Start, End: u.Words[to-1].End, Speaker: u.Speaker, Stance: Done,
+					Confidence: sum / float64(n), Heard: transcript.Join(u.Words[from:to]), Perhaps: true, Utterance: i})
+			}
+			from = to + 1
+		}
+	}
+	return out
+}
+
+const (
+	garbled    = 0.6  // the most likely a word of such a stretch may be
+	garbledAll = 0.35 // and all of them on average
+)

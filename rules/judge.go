@@ -584,6 +584,10 @@ func (j *judging) notHeard(s int, r *StepResult) {
 		j.byAnother(o, from, to, r)
 	}
 	j.doubt(s, r)
+	if c := j.unclear(st, from, to); c != nil && r.Verdict == NotHeard {
+		r.Verdict, r.At = Unsure, &c.Start
+		r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s something was said that was not understood, written as %q.", Clock(c.Start), c.Heard))
+	}
 	if r.At == nil {
 		j.find(st, *r, &from)
 		return

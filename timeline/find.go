@@ -29,9 +29,9 @@ func Understand(t *transcript.Transcript, finder *callouts.Finder, names *Names)
 // Weigh is Understand of a lesson whose calls are known.
 func Weigh(t *transcript.Transcript, calls []callouts.Call, finder *callouts.Finder, names *Names) Lesson {
 	perhaps := slices.DeleteFunc(finder.Perhaps(t), func(p callouts.Call) bool {
-		return slices.ContainsFunc(calls, func(c callouts.Call) bool { return c.Start < p.End && p.Start < c.End })
+		return slices.ContainsFunc(calls, func(c callouts.Call) bool { return c.ID == p.ID && c.Start < p.End && p.Start < c.End })
 	})
-	all := callouts.Merge(calls, perhaps)
+	all := callouts.Merge(callouts.Merge(calls, perhaps), callouts.Merge(callouts.Misread(t, calls), callouts.NotUnderstood(t)))
 	return Lesson{Calls: all, Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
 }
 

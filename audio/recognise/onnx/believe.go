@@ -42,7 +42,7 @@ const MostEvidence = 30
 // conceivable is told beside the words: the call that is due next may be in it.
 const (
 	believable  = 0.35
-	conceivable = 0.08
+	conceivable = 0.04
 )
 
 func (c Candidate) believed() float64 {
@@ -63,7 +63,7 @@ func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, fr
 	if !ok { // more sounds than were heard: the decoder has made things up
 		words = nil
 	}
-	found := s.find(heard, words, seg)
+	found, less := s.find(heard, words, seg)
 	if err := r.believe(hidden, words, found); err != nil {
 		return nil, fmt.Errorf("weighing phrases: %w", err)
 	}
@@ -72,6 +72,11 @@ func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, fr
 		if p.Likely >= believable {
 			said = append(said, p)
 		} else if p.Likely >= conceivable {
+			perhaps = append(perhaps, p)
+		}
+	}
+	for _, p := range less { // the decoder is not asked: what it thinks of them matters little
+		if p.Likely = min(p.believed(), believable); p.Likely >= conceivable {
 			perhaps = append(perhaps, p)
 		}
 	}

@@ -138,8 +138,9 @@ type phrase struct {
 func (p phrase) start() int { return p.words[0].span.Start }
 func (p phrase) end() int   { return p.words[len(p.words)-1].span.End }
 
-// find gives the expected phrases that may have been said.
-func (s *spotter) find(heard phones.Heard, words []placed, seg audio.Segment) []phrase {
+// find gives the expected phrases that were likelier said than anything else, and
+// those that may have been, though something else is likelier.
+func (s *spotter) find(heard phones.Heard, words []placed, seg audio.Segment) (found, perhaps []phrase) {
 	own := phones.NewTree()
 	for i, w := range words {
 		odds := math.Log(max(w.Confidence, leastSure)) - wordPrice
@@ -149,17 +150,33 @@ func (s *spotter) find(heard phones.Heard, words []placed, seg audio.Segment) []
 		own.Add(w.sounds, i, float32(odds))
 	}
 	trees := []*phones.Tree{s.tree, own}
-	found, score := phones.Search(heard, trees, costs, nil)
-	var out []phrase
+	found = s.search(heard, trees, costs, seg, nil)
+	generous := costs
+	generous.Favour = favour
+	perhaps = s.search(heard, trees, generous, seg, func(means string, span phones.Span) bool {
+		return slices.ContainsFunc(found, func(p phrase) bool {
+			return p.Means == means && p.start() < span.End && span.Start < p.end()
+		})
+	})
+	return found, perhaps
+}
+
+// favour is what a phrase that is only perhaps heard may be less likely, in nats,
+// than what is likeliest.
+const favour = 8
+
+// search is find at certain costs, without the phrases that are known already.
+func (s *spotter) search(heard phones.Heard, trees []*phones.Tree, c phones.Costs, seg audio.Segment, known func(means string, span phones.Span) bool) (out []phrase) {
+	found, score := phones.Search(heard, trees, c, nil)
 	for _, f := range found {
-		if f.Tree != 0 {
+		if f.Tree != 0 || known != nil && known(s.phrases[f.Phrase].means, f.Span) {
 			continue
 		}
 		// How likely it is beside the best explanation without what it means.
 		expected := &s.phrases[f.Phrase]
 		alike := s.alike(f.Phrase)
-		_, without := phones.Search(heard, trees, costs, func(tree, phrase int) bool { return tree == 0 && alike[phrase] })
-		p := phrase{Candidate: Candidate{Means: expected.means, Margin: score - without}}
+		_, without := phones.Search(heard, trees, c, func(tree, phrase int) bool { return tree == 0 && alike[phrase] })
+		p := phrase{Candidate: Candidate{Means: expected.means, Margin: score - without - float64(c.Favour)}}
 		spans, fit, _ := phones.Align(heard[f.Start:f.End], expected.sounds)
 		sounds := 0
 		for i, w := range expected.words {

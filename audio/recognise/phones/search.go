@@ -10,6 +10,9 @@ type Costs struct {
 	Sound float32 // of a sound of no phrase
 	Scale float32 // of the network's log-probabilities, which are overconfident
 	Beam  float32 // a way this far behind the best is given up
+	// Favour is added to the odds of every phrase of the first tree: what is heard of
+	// those that are not the likeliest.
+	Favour float32
 }
 
 // Found is a phrase that was heard.
@@ -159,9 +162,13 @@ func (s *search) step(now int32, raw *[Count]float32) {
 				}
 			}
 		}
+		begin := entry.score
+		if i == 0 {
+			begin += s.costs.Favour
+		}
 		for _, c := range tree.nodes[0].next {
 			child := &tree.nodes[c]
-			if v := entry.score + e[child.phone] + child.odds; v > bar {
+			if v := begin + e[child.phone] + child.odds; v > bar {
 				w := at(c)
 				w.sound = better(w.sound, trail{v, now - 1})
 			}

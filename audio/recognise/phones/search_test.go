@@ -97,6 +97,7 @@ func TestTheSearchFindsTheLikeliestOfAllExplanations(t *testing.T) {
 	withPhrase := 0
 	for seed := range uint64(60) {
 		rng := rand.New(rand.NewPCG(seed, 5))
+		c.Favour = float32(seed % 3)
 		h := anything(rng, 6)
 		var entries [2][]entry
 		trees := []*Tree{NewTree(), NewTree()}
@@ -106,8 +107,11 @@ func TestTheSearchFindsTheLikeliestOfAllExplanations(t *testing.T) {
 				for range 1 + rng.IntN(3) {
 					e.sounds = append(e.sounds, Phone(1+rng.IntN(4)))
 				}
-				entries[i] = append(entries[i], e)
 				tree.Add(e.sounds, k, e.odds)
+				if i == 0 {
+					e.odds += c.Favour
+				}
+				entries[i] = append(entries[i], e)
 			}
 		}
 		found, score := Search(h, trees, c, nil)
