@@ -35,6 +35,11 @@ const (
 	// unsure which is right.
 	closeCall = 3 * nat / 10
 
+	// costPerhaps is the least price of a call that was perhaps made, by less than the
+	// confidence mayExcuse. It is cheaper than to call the step not heard, and dearer
+	// than to tell what is wrong with a call that was heard.
+	costPerhaps = costNotHeard - nat/20
+
 	// forbidding is more than any explanation costs.
 	forbidding = 10_000 * nat
 
@@ -52,6 +57,16 @@ func costHearing(confidence float64) cost {
 	}
 	odds := func(p float64) float64 { return p / (1 - p) }
 	return cost(math.Round(0.5 * float64(nat) * math.Log(odds(clearlyHeard)/odds(max(confidence, 1e-6)))))
+}
+
+// costHearing is costHearing of a call's confidence, or what one costs that was only
+// perhaps made.
+func (s *planStep) costHearing(c *callouts.Call) cost {
+	k := costHearing(c.Confidence)
+	if c.Perhaps && c.Confidence < mayExcuse {
+		k = max(k, costPerhaps)
+	}
+	return k
 }
 
 // wide is how far outside the tolerance a figure counts as far off.

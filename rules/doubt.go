@@ -10,7 +10,7 @@ import (
 // doubt makes the verdict on a faulty step unsure where another explanation,
 // almost as cheap, has nothing wrong with it, and says what would decide.
 func (j *judging) doubt(s int, r *StepResult) {
-	if c, _ := j.otherwise(s, true); c != nil {
+	if c, _ := j.otherwise(s, true); c != nil && (r.Verdict == NotHeard || !c.Perhaps || c.Confidence >= mayExcuse) {
 		if r.Verdict == NotHeard {
 			r.Reason = fmt.Sprintf("Perhaps at %s, heard as %q, but not clearly; listen there.", Clock(c.Start), c.Heard)
 			at := c.Start
@@ -37,6 +37,11 @@ func (j *judging) doubt(s int, r *StepResult) {
 		return
 	}
 }
+
+// mayExcuse is the least confidence of a call that was perhaps made and may put right
+// what was heard clearly: a call that was made at the wrong time or with the wrong
+// figure is known of, one that is missing is not.
+const mayExcuse = 0.25
 
 // otherwise looks for an explanation almost as cheap in which nothing is wrong
 // with a step: nor, when clean is set, with any step that nothing is wrong with

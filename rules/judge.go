@@ -149,7 +149,7 @@ func (j *judging) pose() {
 
 func (j *judging) option(s, at int, c *callouts.Call) option {
 	st := &j.steps[s]
-	k := costHearing(c.Confidence) + st.costValue(c)
+	k := st.costHearing(c) + st.costValue(c)
 	first := cost(at) * costLaterCall
 	if st.Optional {
 		return option{at, k/optionalPart + first, unlimited}
