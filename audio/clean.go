@@ -42,7 +42,8 @@ func NewCleaner(c Cleaning) *Cleaner {
 }
 
 // Clean takes the next samples and gives what is ready, valid until the next
-// call; what is not comes with later ones or with Flush.
+// call; what is not comes with later ones or with Flush. They are rounded to 16 bits,
+// as they would be in a file, so that a recogniser elsewhere is given the same.
 func (c *Cleaner) Clean(x []float32) []float32 {
 	c.buf = append(c.buf[:0], x...)
 	for _, s := range c.sections {
@@ -54,9 +55,16 @@ func (c *Cleaner) Clean(x []float32) []float32 {
 		}
 	}
 	if c.reducer != nil {
-		return c.reducer.push(c.buf)
+		return rounded(c.reducer.push(c.buf))
 	}
-	return c.buf
+	return rounded(c.buf)
+}
+
+func rounded(x []float32) []float32 {
+	for i, v := range x {
+		x[i] = float32(math.RoundToEven(float64(v)*32768) / 32768)
+	}
+	return x
 }
 
 // Flush gives what is left at the end of the recording: as many samples come out
@@ -65,7 +73,7 @@ func (c *Cleaner) Flush() []float32 {
 	if c.reducer == nil {
 		return nil
 	}
-	return c.reducer.flush()
+	return rounded(c.reducer.flush())
 }
 
 // reducer turns down, frequency by frequency, what is there all the time. The

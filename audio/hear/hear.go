@@ -204,6 +204,7 @@ type ears struct {
 	voices     [][]float64 // how loud they are, by part and channel of the file
 	segmenters []*speech.Segmenter
 	cleaners   []*audio.Cleaner // nil where nothing is to be done
+	unreduced  []*unreduced     // nil where no voices are to be told
 	detectors  []Detector       // of all parts: they are closed together
 	past       float64          // seconds of speech found by earlier segmenters
 	mix        []float32
@@ -218,7 +219,7 @@ func (e *ears) turn(part, at int) error {
 	if runsOn {
 		return nil // a word may go on from one file into the next
 	}
-	e.past, e.segmenters, e.cleaners = e.speech(), nil, nil
+	e.past, e.segmenters, e.cleaners, e.unreduced = e.speech(), nil, nil, nil
 	cut := e.opt.Cutting
 	if cut == (speech.Cutting{}) {
 		cut = speech.DefaultCutting
@@ -229,7 +230,14 @@ func (e *ears) turn(part, at int) error {
 			return err
 		}
 		e.detectors = append(e.detectors, d)
-		e.cleaners = append(e.cleaners, audio.NewCleaner(e.opt.Cleaning.of(e.voices[part][c])))
+		clean := e.opt.Cleaning.of(e.voices[part][c])
+		e.cleaners = append(e.cleaners, audio.NewCleaner(clean))
+		var u *unreduced
+		if len(e.opt.Voices) > 0 {
+			clean.Reduce = 0
+			u = &unreduced{cleaner: audio.NewCleaner(clean)}
+		}
+		e.unreduced = append(e.unreduced, u)
 		e.segmenters = append(e.segmenters, speech.NewSegmenter(c, e.gauges.noting(d, part, c), cut).StartAt(at))
 	}
 	return nil
@@ -267,6 +275,9 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 		}
 		for i := range block {
 			x := block[i]
+			if u := e.unreduced[i]; u != nil {
+				u.add(read, x)
+			}
 			if c := e.cleaners[i]; c != nil {
 				x = c.Clean(x)
 			}
@@ -278,7 +289,7 @@ func (e *ears) follow(ctx context.Context, src *audio.Source, to *crew, res *Res
 			if len(block) > 1 {
 				e.envelopes.add(e.layouts[e.part].Use[i], read, block[i])
 			}
-			if err := to.take(ctx, segments); err != nil {
+			if err := to.take(ctx, segments, e.unreduced[i]); err != nil {
 				return err
 			}
 		}
@@ -303,7 +314,7 @@ func (e *ears) flush(ctx context.Context, to *crew) error {
 			if err != nil {
 				return err
 			}
-			if err := to.take(ctx, segments); err != nil {
+			if err := to.take(ctx, segments, e.unreduced[i]); err != nil {
 				return err
 			}
 		}
@@ -312,7 +323,7 @@ func (e *ears) flush(ctx context.Context, to *crew) error {
 			return err
 		}
 		e.gauges.spoke(e.part, e.layouts[e.part].Use[i], s.Speech())
-		if err := to.take(ctx, segments); err != nil {
+		if err := to.take(ctx, segments, e.unreduced[i]); err != nil {
 			return err
 		}
 	}
@@ -346,7 +357,7 @@ func (e *ears) loudest(block [][]float32, gains []float64) []float32 {
 
 // crew recognises segments side by side.
 type crew struct {
-	jobs chan audio.Segment
+	jobs chan job
 	wg   sync.WaitGroup
 	mu   sync.Mutex
 	done []transcript.Utterance
@@ -354,19 +365,25 @@ type crew struct {
 	sounds sounds // only when voices are to be told
 }
 
+// job is a segment to recognise, and the same to tell its voice by.
+type job struct {
+	segment audio.Segment
+	voice   audio.Segment // only when voices are to be told
+}
+
 func hire(ctx context.Context, cancel context.CancelCauseFunc, opt Options) *crew {
 	workers := max(1, opt.Workers)
-	c := &crew{jobs: make(chan audio.Segment, 4*workers)}
+	c := &crew{jobs: make(chan job, 4*workers)}
 	for range workers {
 		c.wg.Go(func() {
-			for seg := range c.jobs {
+			for j := range c.jobs {
 				if ctx.Err() != nil {
 					continue
 				}
 				if len(opt.Voices) > 0 {
-					c.sounds.take(seg)
+					c.sounds.take(j.voice)
 				}
-				u, err := opt.Recogniser.Recognise(ctx, seg)
+				u, err := opt.Recogniser.Recognise(ctx, j.segment)
 				if err != nil {
 					cancel(err)
 					continue
@@ -383,10 +400,14 @@ func hire(ctx context.Context, cancel context.CancelCauseFunc, opt Options) *cre
 	return c
 }
 
-func (c *crew) take(ctx context.Context, segments []audio.Segment) error {
+func (c *crew) take(ctx context.Context, segments []audio.Segment, before *unreduced) error {
 	for _, s := range segments {
+		j := job{segment: s}
+		if before != nil {
+			j.voice = before.of(s)
+		}
 		select {
-		case c.jobs <- s:
+		case c.jobs <- j:
 		case <-ctx.Done():
 			return context.Cause(ctx)
 		}

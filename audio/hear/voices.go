@@ -41,11 +41,13 @@ func (s *sounds) Close() error { return nil }
 
 // teach listens to the clips.
 func teach(ctx context.Context, opt Options) (taught []voices.Taught, err error) {
+	clean := opt.Cleaning
+	clean.Reduce = 0 // see unreduced
 	for _, v := range opt.Voices {
 		t := voices.Taught{Name: v.Name, From: v.From, To: v.To}
 		if v.Clip != "" {
 			heard := &sounds{}
-			if _, err := Listen(ctx, v.Clip, Options{Recogniser: heard, Detectors: opt.Detectors, Cutting: opt.Cutting, Cleaning: opt.Cleaning}); err != nil {
+			if _, err := Listen(ctx, v.Clip, Options{Recogniser: heard, Detectors: opt.Detectors, Cutting: opt.Cutting, Cleaning: clean}); err != nil {
 				return nil, fmt.Errorf("the voice of %s: %w", v.Name, err)
 			}
 			t.Clip = heard.all
