@@ -93,8 +93,8 @@ func main() {
 	fl.BoolVar(&o.misses, "misses", false, "list everything that went wrong")
 	fl.Float64Var(&o.teach, "teach", 0, "in lessons of one channel, teach the voices by so many seconds of each, to be told by them")
 	fl.IntVar(&o.workers, "workers", 1, "segments recognised at once")
-	fl.Float64Var(&o.cleaning.HighPass, "high-pass", 0, "take out sound below so many Hz before listening")
-	fl.Float64Var(&o.cleaning.Reduce, "reduce", 0, "turn steady noise down by so many dB before listening")
+	fl.Float64Var(&o.cleaning.HighPass, "high-pass", hear.DefaultCleaning.HighPass, "take out sound below so many Hz before listening")
+	fl.Float64Var(&o.cleaning.Reduce, "reduce", hear.DefaultCleaning.Reduce, "turn steady noise down by so many dB before listening; 0 for not at all")
 	fl.Float64Var(&o.cleaning.Level, "level", hear.DefaultCleaning.Level, "bring faint voices up to so many dBFS before listening; 0 for as they are")
 	fl.Float64Var(&o.cleaning.Faint, "faint", hear.DefaultCleaning.Faint, "voices below so many dBFS are faint")
 	if err := cmd.ExecuteContext(ctx); err != nil {
