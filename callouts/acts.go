@@ -25,6 +25,8 @@ type Act struct {
 	State string `yaml:"state"`
 	// Verb is what is done to it, base forms: "retract/raise".
 	Verb string `yaml:"verb"`
+	// Alone says that it counts only when said by itself: "heat's on".
+	Alone bool `yaml:"alone"`
 }
 
 // act is one way of an Act, made ready.
@@ -35,6 +37,7 @@ type act struct {
 	slot    bool // the state is a figure
 	verbs   []string
 	weigh   float64         // of the thing, in phonemes
+	whole   bool            // the thing is all there is to say: a phrase that is spelt so
 	named   bool            // the thing itself is enough to name the call
 	not     map[string]bool // what becomes of the thing in other acts with a figure of its kind
 }
@@ -88,11 +91,40 @@ func (x *actIndex) add(c *Callout, callout int) error {
 			return err
 		}
 	}
+	for _, s := range c.Spelt {
+		if err := x.addSpelt(c, callout, s, false); err != nil {
+			return err
+		}
+	}
+	for _, s := range c.SpeltAlone {
+		if err := x.addSpelt(c, callout, s, true); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// addSpelt adds a phrase that counts where it is spelt so, with a figure at its end
+// or none.
+func (x *actIndex) addSpelt(c *Callout, callout int, s string, alone bool) error {
+	all, err := compilePhrase(s, c.Quantity)
+	if err != nil {
+		return err
+	}
+	for _, p := range all {
+		if len(p.post) > 0 || len(p.pre) == 0 {
+			return fmt.Errorf("phrase %q: write the figure last", s)
+		}
+		x.byThing[stem(p.pre[0])] = append(x.byThing[stem(p.pre[0])], act{
+			pattern: &pattern{callout: callout, pre: -1, post: -1, act: true, alone: alone, spelt: p.pre},
+			thing:   p.pre, whole: true, slot: p.slot, weigh: sound.NewPhrase(p.pre).Weight,
+		})
+	}
 	return nil
 }
 
 func (x *actIndex) addAct(c *Callout, callout int, a Act, named bool) error {
-	out := act{pattern: &pattern{callout: callout, pre: -1, post: -1, act: true, named: named}, named: named}
+	out := act{pattern: &pattern{callout: callout, pre: -1, post: -1, act: true, named: named, alone: a.Alone}, named: named}
 	if a.Verb != "" {
 		out.verbs = strings.Split(a.Verb, "/")
 	}
@@ -176,7 +208,12 @@ func (h *hearing) acts() []candidate {
 		t := stem(h.stream.tokens[i].text)
 		for k := range x.byThing[t] {
 			a := &x.byThing[t][k]
-			if h.thingAt(i, a.thing) && !h.partOfThing(i, i+len(a.thing)) {
+			switch {
+			case a.whole:
+				if n := h.spelledOut(i, a.thing); n > 0 {
+					out = h.asSpelt(out, a, i, i+n)
+				}
+			case h.thingAt(i, a.thing) && !h.partOfThing(i, i+len(a.thing)):
 				out = h.handled(out, a, i, i+len(a.thing))
 			}
 		}
@@ -184,6 +221,42 @@ func (h *hearing) acts() []candidate {
 			for k := range x.byVerb[v.Base] {
 				out = h.verbed(out, &x.byVerb[v.Base][k], i)
 			}
+		}
+	}
+	return slices.DeleteFunc(out, func(c candidate) bool { return c.pattern.alone && !h.byItself(c.first, c.end) })
+}
+
+// spelledOut gives how many words from word i on are those of a phrase, an "uh" or
+// a word said twice between them passed over; 0 when they are not.
+func (h *hearing) spelledOut(i int, words []string) int {
+	w := i
+	for k := 0; k < len(words); w++ {
+		if w >= len(h.stream.tokens) || w > i && h.parted(w-1) {
+			return 0
+		}
+		t := h.stream.tokens[w].text
+		switch {
+		case t == words[k] || stem(t) == words[k]:
+			k++
+		case k > 0 && (fill[t] || t == words[k-1]):
+		default:
+			return 0
+		}
+	}
+	return w - i
+}
+
+// asSpelt is the call of a phrase spelt at words [i, j).
+func (h *hearing) asSpelt(out []candidate, a *act, i, j int) []candidate {
+	if !a.slot {
+		return append(out, h.actCandidate(a, i, i, j, 0, 0))
+	}
+	for w := j; w <= j+2 && w < len(h.stream.tokens) && !h.parted(w-1); w++ {
+		if c, ok := h.actFigure(a, i, i, j, w, w-j); ok {
+			return append(out, c)
+		}
+		if !links[h.stream.tokens[w].text] {
+			break
 		}
 	}
 	return out
@@ -257,7 +330,7 @@ func between(w string) bool {
 		return true
 	}
 	switch w {
-	case "to", "of", "at", "uh", "um", "er", "it", "them", "that", "with", "for", "me", "us", "not", "way", "kind", "sort", "by", "then", "supposed", "meant", "able", "allowed", "about", "ready":
+	case "to", "of", "at", "uh", "um", "er", "it", "them", "that", "with", "for", "me", "us", "not", "way", "kind", "sort", "by", "then", "supposed", "meant", "able", "allowed", "about", "ready", "selected", "set", "switched", "indicating", "showing", "confirmed", "yeah", "yes", "okay", "yep":
 		return true
 	}
 	return false
@@ -306,16 +379,37 @@ func (h *hearing) handled(out []candidate, a *act, i, j int) []candidate {
 			out = append(out, h.extended(a, c)...)
 			break
 		}
+		if h.stream.tokens[start].text == "let" && slices.ContainsFunc(a.verbs, func(v string) bool { return t == v }) {
+			// "let the nose drop"
+			c := h.actCandidate(a, start, i, w+1, skipped, verbWeight)
+			c.p *= trust
+			out = append(out, h.extended(a, c)...)
+			break
+		}
 		if w+2 < len(h.stream.tokens) && t == "on" && h.stream.tokens[w+2].text == "way" {
 			w, skipped = w+2, skipped+1 // "on its way down"
 			continue
 		}
-		if !between(t) || !a.slot && opposite[t] || a.not[t] {
+		if w+2 < len(h.stream.tokens) && (t == "i" || t == "we") && !h.parted(w) && h.governs(a, h.stream.tokens[w+1].text) {
+			// "the flaps I retract"
+			c := h.actCandidate(a, start, i, w+2, skipped, verbWeight)
+			c.p *= trust
+			out = append(out, h.extended(a, c)...)
+			break
+		}
+		further := t == "on" && w+1 < len(h.stream.tokens) && (h.stream.tokens[w+1].text == "up" || h.stream.tokens[w+1].text == "down") // "on up"
+		returned := english.FormOf(t)&english.Participle != 0 && english.FormOf(t)&english.Base == 0                                     // "returned to cold"
+		if !between(t) && !returned || !a.slot && opposite[t] && !further || a.not[t] {
 			break
 		}
 		skipped++
 	}
 	return out
+}
+
+// governs tells whether w is one of the act's verbs as "I" or "we" use it.
+func (h *hearing) governs(a *act, w string) bool {
+	return english.FormOf(w)&(english.Base|english.Past) != 0 && slices.ContainsFunc(a.verbs, func(v string) bool { return english.IsFormOf(w, v) })
 }
 
 // opposite are words that say themselves what becomes of a thing: nothing said
@@ -449,8 +543,8 @@ func (h *hearing) formOf(a *act, w string, linked bool) bool {
 // ("pitching up", "clean it up").
 func (h *hearing) verbed(out []candidate, a *act, i int) []candidate {
 	if len(a.states) == 0 && !a.slot {
-		if english.Is(h.before(i), english.Determiner) {
-			return out // a noun: "the trim"
+		if b := h.before(i); english.Is(b, english.Determiner) && (!english.Is(b, english.Object) || english.FormOf(h.stream.tokens[i].text)&(english.Participle|english.Ing) == 0) {
+			return out // a noun: "the trim", but "got her trimmed"
 		}
 		return append(out, h.extended(a, h.actCandidate(a, i, i, i+1, 0, 0))...)
 	}
@@ -522,7 +616,14 @@ func (h *hearing) figureBefore(first int, q figures.Quantity) []figures.Reading 
 // actFigure reads the figure of an act at word w.
 func (h *hearing) actFigure(a *act, start, i, j, w, skipped int) (candidate, bool) {
 	q := figures.Quantity(h.finder.lexicon.Callouts[a.pattern.callout].Quantity)
-	rs := slices.DeleteFunc(h.figures.At(w, q), func(r figures.Reading) bool {
+	found := h.figures.At(w, q)
+	if h.stream.tokens[w].text == "to" && w+1 < len(h.stream.tokens) && !h.parted(w) {
+		// "climb to four thousand" is no twenty four thousand
+		if next := h.figures.At(w+1, q); len(next) > 0 && len(found) > 0 && next[0].Weight >= found[0].Weight {
+			found = next
+		}
+	}
+	rs := slices.DeleteFunc(found, func(r figures.Reading) bool {
 		return h.crosses(j-1, r.End) || r.Weight < 0.5 || q == figures.Flaps && r.Value == 0
 	})
 	if len(rs) == 0 {

@@ -31,9 +31,10 @@ type pattern struct {
 	fixed     *float64 // a figure that is part of the phrase's words
 	ordered   bool
 	alone     bool
-	act       bool // found as an act, not as a phrase
-	named     bool // its thing is only named
-	bare      bool // its thing is left out
+	act       bool     // found as an act, not as a phrase
+	named     bool     // its thing is only named
+	spelt     []string // the words it is spelt in, of a phrase found so
+	bare      bool     // its thing is left out
 }
 
 // spokenFlaps are flap settings searched for by their sound when the figure

@@ -34,6 +34,11 @@ type Callout struct {
 	Alone []string `yaml:"alone"`
 	// Acts tell the call in any words.
 	Acts []Act `yaml:"acts"`
+	// Spelt are phrases that count where the words are spelt so. They are not
+	// listened for by their sound: they are many, or sound like other talk.
+	Spelt []string `yaml:"spelt"`
+	// SpeltAlone are such phrases that count when said by themselves.
+	SpeltAlone []string `yaml:"spelt-alone"`
 	// Named are the names of the thing the call is about: said by themselves they
 	// name the call ("no carb heat", "give me the carb heat") but do not make it.
 	Named []string `yaml:"named"`
@@ -140,7 +145,7 @@ func (c *Callout) check() (field string, err error) {
 	if c.Quantity != "" && !slices.Contains(quantities, c.Quantity) {
 		return ".quantity", fmt.Errorf("unknown quantity %q; one of %v", c.Quantity, quantities)
 	}
-	if len(c.Say)+len(c.Order)+len(c.Alone)+len(c.Acts) == 0 {
+	if len(c.Say)+len(c.Order)+len(c.Alone)+len(c.Acts)+len(c.Spelt)+len(c.SpeltAlone) == 0 {
 		return "", fmt.Errorf("callout %q has nothing to say: write phrases under \"say:\"", c.ID)
 	}
 	for name, list := range map[string][]string{"say": c.Say, "order": c.Order, "alone": c.Alone} {
@@ -159,6 +164,13 @@ func (c *Callout) check() (field string, err error) {
 	for i, n := range c.Named {
 		if err := x.addAct(c, 0, Act{Thing: n}, true); err != nil {
 			return fmt.Sprintf(".named[%d]", i), err
+		}
+	}
+	for name, list := range map[string][]string{"spelt": c.Spelt, "spelt-alone": c.SpeltAlone} {
+		for i, s := range list {
+			if err := x.addSpelt(c, 0, s, false); err != nil {
+				return fmt.Sprintf(".%s[%d]", name, i), err
+			}
 		}
 	}
 	return "", nil
@@ -190,6 +202,8 @@ func (l *Lexicon) With(more ...Callout) *Lexicon {
 		c.Order = slices.Concat(c.Order, m.Order)
 		c.Alone = slices.Concat(c.Alone, m.Alone)
 		c.Acts = slices.Concat(c.Acts, m.Acts)
+		c.Spelt = slices.Concat(c.Spelt, m.Spelt)
+		c.SpeltAlone = slices.Concat(c.SpeltAlone, m.SpeltAlone)
 		c.Named = slices.Concat(c.Named, m.Named)
 		if c.Quantity == "" {
 			c.Quantity = m.Quantity

@@ -35,6 +35,9 @@ func (h *hearing) said(c *candidate) stance.Said {
 
 // phrase is the phrase a call was found as, nil for an act.
 func (h *hearing) phrase(c *candidate) []string {
+	if s := c.pattern.spelt; s != nil && (english.Is(english.Full(s[0])[0], english.Subject|english.Negative) || s[0] == "your" || s[0] == "my") {
+		return s // a sentence of its own; others are read as any words
+	}
 	var words []string
 	for _, id := range []int{c.pattern.pre, c.pattern.post} {
 		if id >= 0 {

@@ -23,7 +23,7 @@ type Verb struct {
 // irregular are verbs with a past or a participle of their own: base, past,
 // participle; the participle is left out where it is the past.
 const irregular = `be/was/been become/became/become begin/began/begun bend/bent blow/blew/blown break/broke/broken bring/brought build/built
-burn/burnt buy/bought catch/caught choose/chose/chosen come/came/come cost/cost cut/cut deal/dealt dig/dug do/did/done draw/drew/drawn drink/drank/drunk drive/drove/driven
+bleed/bled burn/burnt overshoot/overshot/overshot buy/bought catch/caught choose/chose/chosen come/came/come cost/cost cut/cut deal/dealt dig/dug do/did/done draw/drew/drawn drink/drank/drunk drive/drove/driven
 eat/ate/eaten fall/fell/fallen feed/fed feel/felt fight/fought find/found fly/flew/flown forget/forgot/forgotten freeze/froze/frozen get/got/got give/gave/given
 go/went/gone grow/grew/grown hang/hung have/had hear/heard hide/hid/hidden hit/hit hold/held hurt/hurt keep/kept know/knew/known lay/laid lead/led learn/learnt leave/left
 lend/lent let/let lie/lay/lain light/lit lose/lost make/made mean/meant meet/met pay/paid put/put quit/quit read/read ride/rode/ridden ring/rang/rung rise/rose/risen run/ran/run
@@ -33,17 +33,17 @@ swing/swung take/took/taken teach/taught tear/tore/torn tell/told think/thought 
 
 // regular are the verbs of everyday talk and of the cockpit that follow the rules.
 const regular = `abort accelerate accept act add adjust advance advise agree aim allow amend announce answer anticipate appear apply approach arrange arrive ask attempt avoid
-back bank bang base believe bet bleed bother brake breathe brief bump call cancel capture care carry cause change charge check circle clean clear climb close come complete compensate
-configure confirm confuse consider continue control coordinate correct cough count counter cover crank crash create cross cry cycle dampen dare decide decrease declare deploy descend
-describe deserve determine dial die disconnect discontinue discuss divert double drag drain drift drop dump ease enable end engage enter entail establish exercise expect explain extend face fail
-fill finish fire fix flare flatten flick float flow focus follow force forecast glance glide grab guess gain handle hang happen hate head help hesitate hope hurry ice identify idle ignore
+back bank bang base believe bet bother brake breathe brief bump call cancel capture care carry cause change charge check circle clean clear climb close come complete compensate
+configure confirm confuse consider chop continue control coordinate correct cough count counter cover crank crash create cross cry cycle dampen dare decide decrease declare deploy descend
+describe deserve determine dial die disconnect discontinue discuss divert double drag dump drain drift drop dump ease enable end engage enter entail establish exercise expect explain extend face fail
+fill finish fire fix flare flatten flick float flow focus follow force forecast glance glide grab guess gain handle hang happen hate head help hesitate hope hurry ice identify idle ignore jam
 imagine improve include increase inform initiate intend intercept join jump kick kill kiss knock land latch laugh lean level lift like line listen load lock look lower maintain manage
-mark matter measure mention mess mind miss mix move name need neglect nose note notice nudge offer open operate overcook overshoot own panic park pass pause perform pick pitch place plan play point
+mark matter measure mention mess milk mind miss mix move name need neglect nose note notice nudge offer open operate overcook own panic park pass pause perform pick pitch place plan play point
 pop power practice practise prefer prepare present press pretend prevent promise pull pump push raise reach react realise realize recall recheck recommend recover reduce refer refuse reject relax
 release relight remain remember remind remove repeat replace report request require rescue reset restart restore retract retrim retry return reverse review rise roll rotate round rush
 sag save scan scare secure seem select separate serve settle shift shout shove signal simulate skip slam slip slow smell smooth snap sort sound spiral squawk squeeze stabilise stabilize stall stare start
-stay steady steer step stop stow straighten stretch struggle suggest suit suppose surprise switch talk tap taste taxi tend terminate test thank tighten tilt time tip touch trade trail train transfer
-transition transmit travel treat trim troubleshoot trust try tuck tune turn twist unlatch unload unlock use vary verify visit wait walk want warn wash watch wave wish wonder work worry yank yell`
+stay steady steer step stop stow straighten stretch struggle suck suggest suit suppose surprise switch talk tap taste taxi tend terminate test thank tidy tighten tilt time tip touch trade trail train transfer
+transition transmit travel treat trim tread troubleshoot trust try tuck tune turn twist unlatch unload unlock use vacate vary verify visit wait walk want warn warm wash watch wave wish wonder work worry yank yell`
 
 var forms = func() map[string][]Verb {
 	m := map[string][]Verb{}

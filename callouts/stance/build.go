@@ -20,7 +20,7 @@ var (
 	// nounsFirst are words that in a cockpit are mostly nouns, or states of things,
 	// though they are verbs too.
 	nounsFirst = set(`power trim nose flap flaps pitch level stall bank speed gear throttle mixture base final rate turn heat light lights check checks call landing stage notch
-		bit touch lot time point side way hand look field set clear full idle cruise climb open stick brake brakes switch pump key mark need master back cover force fire cost`)
+		bit touch lot time point side way hand look field set clear full idle cruise climb open stick brake brakes switch pump key park boot squawk mark need master back cover force fire cost`)
 )
 
 // build reads how a clause is built.

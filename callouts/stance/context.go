@@ -145,6 +145,13 @@ func (x *sentence) settleFacts(c *clause, f *facts) {
 			f.drop(e.gone...)
 		}
 	}
+	if f.has("there") && f.has("thing present") {
+		f.add("comes there", 1) // "over the fence the power comes off"
+	}
+	f.drop("there")
+	if f.has("I present") && x.fronts(c, "at") {
+		f.add("at that, I", 1) // "at fifty five I rotate"
+	}
 	if !f.has("for later") {
 		return
 	}
@@ -160,6 +167,20 @@ func (x *sentence) settleFacts(c *clause, f *facts) {
 var under = map[string]string{
 	"if": "if", "unless": "if", "when": "when", "once": "when", "as soon as": "when", "after": "when", "until": "when", "till": "when",
 	"whenever": "habit", "before": "before", "while": "while", "as": "while",
+}
+
+// fronts tells whether a clause begins with where or when, told by a preposition.
+func (x *sentence) fronts(c *clause, preposition string) bool {
+	i := c.from
+	for i < c.to && (x.is(i, english.Coordinator) || aside[x.text(i)]) {
+		i++
+	}
+	if x.at > 0 && i == c.from {
+		if b := &x.clauses[x.at-1]; b.finite < 0 && x.text(b.from) == preposition {
+			return true
+		}
+	}
+	return i < c.to && x.text(i) == preposition
 }
 
 // subFacts are the facts of a clause k under an "if", a "when" and the like.
@@ -191,6 +212,9 @@ func (x *sentence) subFacts(c *clause, k int, f *facts, anew int) {
 		if kind == "if" && f.has("order", "order, bare") {
 			f.add("order, after if", 1)
 		}
+		if kind == "if" && f.has("I doing", "I present") {
+			f.add("after if, I", 1) // "if he's still there I'm going around"
+		}
 		if kind != "when" {
 			return
 		}
@@ -207,6 +231,9 @@ func (x *sentence) subFacts(c *clause, k int, f *facts, anew int) {
 		}
 	case k == x.at+1:
 		f.add("with "+kind, 1)
+		if kind == "when" && who == "I" && f.has("no verb", "thing present", "I present", "I doing", "I is", "thing is", "bare") {
+			f.add("with when, I", 1) // "flaps twenty when we turn base"
+		}
 	}
 }
 

@@ -1,6 +1,7 @@
 package stance
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -9,6 +10,7 @@ import (
 type Example struct {
 	Facts  []Fact
 	Stance Stance
+	Count  float64 // how often it counts; 0 is once
 }
 
 // Fit finds the weights that make the examples likeliest, less what it costs to
@@ -22,10 +24,12 @@ func Fit(examples []Example, spread float64) Model {
 		at   []int
 		much []float64
 		is   int
+
+		count float64
 	}
 	var rows []row
 	for _, e := range examples {
-		r := row{at: []int{0}, much: []float64{1}, is: slices.Index(All[:], e.Stance)}
+		r := row{at: []int{0}, much: []float64{1}, is: slices.Index(All[:], e.Stance), count: cmp.Or(e.Count, 1)}
 		for _, f := range e.Facts {
 			k, ok := index[f.Name]
 			if !ok {
@@ -54,9 +58,10 @@ func Fit(examples []Example, spread float64) Model {
 	copy(w, mean)
 	const (
 		rounds   = 1500
-		step     = 0.02
 		momentum = 0.9
 	)
+	// The steepest slope grows with the examples: longer steps overshoot.
+	step := min(0.02, 20/float64(len(rows)+1))
 	for range rounds {
 		grad := make([][len(All)]float64, n)
 		for _, r := range rows {
@@ -73,7 +78,7 @@ func Fit(examples []Example, spread float64) Model {
 					if s == r.is {
 						is = 1
 					}
-					grad[k][s] += r.much[i] * (is - p[s])
+					grad[k][s] += r.count * r.much[i] * (is - p[s])
 				}
 			}
 		}

@@ -89,11 +89,17 @@ var meanings = []struct {
 	{"in when, I", []lean{{Announced, 2}}},
 	{"in when, you", []lean{{TalkedAbout, 1}}},
 
+	{"comes there", []lean{{Announced, 3}}},
+	{"at that, I", []lean{{Announced, 2}}},
+	{"with when, I", []lean{{Announced, 4}}},
+	{"after if, I", []lean{{Announced, 3}}},
+
 	// What is not.
 	{"do not do it", []lean{{Denied, 4.5}}},
 	{"not", []lean{{Denied, 3.5}}},
 	{"never", []lean{{Denied, 2}, {TalkedAbout, 2.5}}},
 	{"I never", []lean{{Denied, 4}}},
+	{"you never", []lean{{Denied, 4}}},
 	{"no thing", []lean{{Denied, 4}}},
 	{"not thing", []lean{{Denied, 3.5}}},
 	{"without", []lean{{Denied, 2.5}, {TalkedAbout, 0.5}}},
@@ -125,6 +131,7 @@ var meanings = []struct {
 	{"remember", []lean{{TalkedAbout, 2.5}}},
 	{"suppose", []lean{{TalkedAbout, 3}}},
 	{"in the past", []lean{{TalkedAbout, 3}}},
+	{"of the type", []lean{{TalkedAbout, 3.5}}},
 	{"spoken of", []lean{{TalkedAbout, 3}}},
 	{"topic", []lean{{TalkedAbout, 3}}},
 	{"in if", []lean{{TalkedAbout, 4}}},

@@ -19,7 +19,7 @@ type Model map[string]map[Stance]float64
 // always is a fact of every sentence: it carries how common the stances are.
 const always = "always"
 
-//go:generate go run sidetone/cmd/earscore --fit weights.yaml --stances ../../testdata/stances-tuning.yaml ../../testdata/lessons/tuning
+//go:generate go run sidetone/cmd/earscore --fit weights.yaml --stances ../../testdata/stances-tuning.yaml,../../testdata/wordings.yaml ../../testdata/lessons/tuning
 //go:embed weights.yaml
 var weights []byte
 

@@ -21,7 +21,7 @@ var (
 	// answer.
 	notAsked = set("tell remember see hear feel explain remind be say use like want")
 	briefly  = set("second minute moment sec")
-	isOver   = set("done complete completed finished over good")
+	isOver   = set("done complete completed finished over good satisfactory sufficient okay fine normal correct steady stable established positive alive clear enough")
 )
 
 // clauseFacts are the facts of the clause a call is in (much is 1), or of another
@@ -80,7 +80,7 @@ func (x *sentence) clauseFacts(c *clause, f *facts, much float64) {
 			x.tenseFacts(c, who, told)
 		}
 	}
-	if c.negated >= 0 && !c.inverted {
+	if c.negated >= 0 && !c.inverted && !(x.units[c.negated].call && slices.Contains(x.said.Phrase, x.text(c.negated))) {
 		for _, fact := range x.negation(c, who) {
 			add(fact)
 		}
@@ -91,7 +91,7 @@ func (x *sentence) clauseFacts(c *clause, f *facts, much float64) {
 // what it means: "I have control", "your airplane", "don't know where we are". With
 // words of another mood in it, such as "I'll have control", it is not.
 func (x *sentence) saidWhole(c *clause) bool {
-	if len(x.said.Phrase) < 2 || !x.ownMood() || c.head != x.call {
+	if len(x.said.Phrase) < 2 || !x.ownMood() || c.inverted || c.head != x.call {
 		return false
 	}
 	var own []string
@@ -103,7 +103,7 @@ func (x *sentence) saidWhole(c *clause) bool {
 			return false
 		}
 	}
-	return english.Is(own[0], english.Subject|english.Aux) || own[0] == "your" || own[0] == "my"
+	return english.Is(own[0], english.Subject|english.Aux|english.Negative) || own[0] == "your" || own[0] == "my"
 }
 
 // supposed are subordinators under which nothing is told as happening.
@@ -281,7 +281,7 @@ func (x *sentence) opensWith(c *clause) bool {
 
 // beyondDoubt are words behind "not" with which it does not deny: "not bad", "not
 // only".
-var beyondDoubt = set("long far only bad sure much too that before after until")
+var beyondDoubt = set("enough long far only bad sure much too that before after until")
 
 // negation tells what a "not" in the clause denies.
 func (x *sentence) negation(c *clause, who string) []string {
@@ -294,6 +294,8 @@ func (x *sentence) negation(c *clause, who string) []string {
 		return nil
 	case t == "never" && who == "I":
 		return []string{"I never"}
+	case t == "never" && who == "you":
+		return []string{"you never"}
 	case t == "never":
 		return []string{"never"}
 	case behind && t != "not", behind && x.units[c.negated].word >= x.said.End+4:

@@ -40,7 +40,7 @@ func (x *sentence) bareFacts(f *facts) {
 		f.add("not yet, after", 1)
 		return
 	}
-	if x.said.Named || f.has("order", "order, bare") {
+	if x.said.Named || f.has("order", "order, bare", "let us") {
 		return
 	}
 	for i := x.call; i < x.callEnd; i++ {
@@ -199,6 +199,13 @@ func (x *sentence) factsBehind(c *clause, f *facts) {
 		f.add("tag", 1)
 	case k == 1 && rest[0] == "go":
 		f.add("please", 1)
+	}
+	if f.has("tag") {
+		f.drop("thing is") // "flaps are up, are they"
+	}
+	if len(rest) == 2 && rest[0] == "it" && rest[1] == "is" {
+		f.drop("tag")
+		f.add("as told", 1) // "flaps ten it is"
 	}
 	if startsWith(rest, "yet", "on yet") && !f.has("not", "do not do it", "no thing") {
 		f.add("yet", 1)

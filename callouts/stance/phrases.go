@@ -20,6 +20,10 @@ var turns = map[string]string{
 		that is why|that is what|that is the rule|that is how|that is the way|this is why|which is why|so that|how it works|what it does|what i mean
 		what happened there|what happened was|what happened is|the same as|same as before|is called|we call|tell you|talk about|talked about|spoke about
 		we said|i said|you said|he said|she said|he told`,
+	"there": `over the fence|over the threshold|over the numbers|over the hedge|abeam|on base|on final|on downwind|in the flare|in the descent|in the climb|at the top
+		at the numbers|at the hold|on short final|after takeoff|in the round out|in the roundout|past the trees`,
+	"of the type": `in this one|in this aeroplane|in this airplane|in this aircraft|in this thing|in this machine|in this type|on this aeroplane|on this type|in this is|for this airplane
+		for this aeroplane|above the stall|before the stall`,
 	"people": `people|students|pilots|most of us|a lot of us|some of us|everybody|everyone|somebody|someone|beginners|folks|guys
 		my instructor|other instructors|my first instructor|my old instructor`,
 	"as told":   `like you said|as you said|like you asked|as you asked|like you told|as you told|as instructed|as requested|as briefed`,

@@ -178,9 +178,9 @@ func TestWeightsAreFittedAroundWhatFactsMean(t *testing.T) {
 	var examples []Example
 	for range 30 {
 		examples = append(examples,
-			Example{[]Fact{{"made up", 1}}, Announced},
-			Example{[]Fact{{"no thing", 1}}, Denied},
-			Example{nil, Done})
+			Example{[]Fact{{"made up", 1}}, Announced, 1},
+			Example{[]Fact{{"no thing", 1}}, Denied, 1},
+			Example{nil, Done, 1})
 	}
 	m := Fit(examples, 1)
 	if st, p := m.Read([]Fact{{"made up", 1}}).Best(); st != Announced || p < 0.8 {

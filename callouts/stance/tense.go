@@ -205,6 +205,10 @@ func (x *sentence) tense(c *clause, v verb) []string {
 		return []string{"it is so to"} // "it's important to get the nose down"
 	case v.kind&english.Be != 0:
 		return []string{v.who + " is"}
+	case v.who == "thing" && v.at > x.call && v.at < x.callEnd && v.form == english.Base && v.kind&english.Light == 0:
+		return []string{"thing is"} // a state that is a verb too: "harnesses secure"
+	case pastOnly(v.form) && participleOnly(v.form) && v.who == "thing" && v.at > x.call && v.at <= x.callEnd && !x.said.Named:
+		return []string{"thing perfect"} // "carb heat selected hot", "full power applied"
 	case pastOnly(v.form):
 		return []string{"past", v.who + " past"}
 	case v.form&english.Ing != 0:

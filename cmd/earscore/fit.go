@@ -32,18 +32,19 @@ const folds = 10
 // there is a folder, to the calls of its lessons, and writes them to a file. It
 // prints how many sentences are right when they are left out of the fit.
 func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) error {
-	all, err := readSentences(o.stances)
+	all, err := readSentences(o.stances...)
 	if err != nil {
 		return err
 	}
 	var examples []stance.Example
 	var said []string
 	for _, s := range all {
-		if c := callOf(s, finder); c != nil {
+		if c := callOf(s, finder); s.ID != "" && c != nil {
 			examples = append(examples, stance.Example{Facts: c.Meant.Facts, Stance: s.Stance})
 			said = append(said, s.Say)
 		}
 	}
+	even(examples)
 	fmt.Fprintf(w, "%d sentences, the call found in %d\n", len(all), len(examples))
 	n := len(examples)
 	more, err := lessonExamples(args, o, finder)
@@ -88,6 +89,18 @@ func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) 
 	return os.WriteFile(o.fit, []byte(stance.WriteModel(m)), 0o644)
 }
 
+// even makes the stances count more alike than their shares of the sentences.
+func even(examples []stance.Example) {
+	count := map[callouts.Stance]float64{}
+	for _, e := range examples {
+		count[e.Stance]++
+	}
+	each := float64(len(examples)) / float64(len(count))
+	for i := range examples {
+		examples[i].Count = math.Sqrt(each / count[examples[i].Stance])
+	}
+}
+
 func show(facts []stance.Fact) string {
 	var out []string
 	for _, f := range facts {
@@ -96,18 +109,22 @@ func show(facts []stance.Fact) string {
 	return strings.Join(out, ", ")
 }
 
-func readSentences(file string) ([]sentence, error) {
-	b, err := os.ReadFile(file)
-	if err != nil {
-		return nil, err
+func readSentences(files ...string) ([]sentence, error) {
+	var out []sentence
+	for _, file := range files {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			return nil, err
+		}
+		var all struct {
+			Sentences []sentence `yaml:"sentences"`
+		}
+		if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
+			return nil, fmt.Errorf("%s: %w", file, err)
+		}
+		out = append(out, all.Sentences...)
 	}
-	var all struct {
-		Sentences []sentence `yaml:"sentences"`
-	}
-	if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
-		return nil, fmt.Errorf("%s: %w", file, err)
-	}
-	return all.Sentences, nil
+	return out, nil
 }
 
 // lessonExamples are the calls of lessons that are found in the words as they

@@ -48,7 +48,7 @@ type options struct {
 	recogniser string
 	endpoint   string
 	model      string
-	stances    string
+	stances    []string
 	fit        string
 	explain    string
 	models     string
@@ -83,7 +83,7 @@ func main() {
 	fl.StringVar(&o.recogniser, "recogniser", "embedded", "embedded, remote (at --endpoint), captions (the words of the script as SRT, with the times of lines only), or pocketsphinx for the peer")
 	fl.StringVar(&o.endpoint, "endpoint", "", "address of the remote recogniser; its key is read from "+remote.EnvKey)
 	fl.StringVar(&o.model, "model", "sidetone", "model of the remote recogniser")
-	fl.StringVar(&o.stances, "stances", "", "score the sentences of this file instead of lessons")
+	fl.StringSliceVar(&o.stances, "stances", nil, "score the sentences of this file instead of lessons (may be repeated)")
 	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
 	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
 	fl.BoolVar(&o.fitEars, "fit-ears", false, "fit what decides whether an expected phrase was said, and print it")
@@ -118,7 +118,7 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 	if o.fit != "" {
 		return fitStances(w, args, o, finder)
 	}
-	if o.stances != "" {
+	if len(o.stances) > 0 {
 		return scoreStances(w, o.stances, finder, o.misses)
 	}
 	if len(args) != 1 {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"text/tabwriter"
@@ -9,19 +10,28 @@ import (
 	"sidetone/callouts"
 )
 
-// sentence is one line of a file of stances: a call in a sentence, and what the
-// speaker does with it.
+// sentence is one line of a file of stances: a call in a sentence, its figure
+// where that is to be measured, and what the speaker does with it. Without an id it
+// is talk in which nothing is called.
 type sentence struct {
 	Say    string          `yaml:"say"`
 	ID     string          `yaml:"id"`
+	Value  *float64        `yaml:"value"`
 	Stance callouts.Stance `yaml:"stance"`
 }
+
+// What stands in the place of a stance where no call is meant, or found with
+// another figure.
+const (
+	talk       callouts.Stance = "no call"
+	otherValue callouts.Stance = "another value"
+)
 
 // scoreStances prints how many sentences of a file have the stance written
 // beside them, and with misses which have not. A sentence whose call is not
 // found at all counts as wrong, but for stances nothing rests on it is said apart.
-func scoreStances(w io.Writer, file string, finder *callouts.Finder, misses bool) error {
-	all, err := readSentences(file)
+func scoreStances(w io.Writer, files []string, finder *callouts.Finder, misses bool) error {
+	all, err := readSentences(files...)
 	if err != nil {
 		return err
 	}
@@ -29,6 +39,9 @@ func scoreStances(w io.Writer, file string, finder *callouts.Finder, misses bool
 	sums := map[callouts.Stance]*count{}
 	total := &count{}
 	for _, s := range all {
+		if s.ID == "" {
+			s.Stance = talk
+		}
 		if sums[s.Stance] == nil {
 			sums[s.Stance] = &count{}
 		}
@@ -46,7 +59,7 @@ func scoreStances(w io.Writer, file string, finder *callouts.Finder, misses bool
 			if got == "" {
 				got = "not found"
 			}
-			fmt.Fprintf(w, "%s, not %s: %s in %q\n", got, s.Stance, s.ID, s.Say)
+			fmt.Fprintf(w, "%s, not %s: %s in %q\n", got, s.Stance, cmp.Or(s.ID, "talk"), s.Say)
 		}
 	}
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
@@ -60,11 +73,27 @@ func scoreStances(w io.Writer, file string, finder *callouts.Finder, misses bool
 }
 
 // stanceOf is the stance found for the call of a sentence, "" when the call is
-// not found. Said several times, the one that counts most is taken.
+// not found. Said several times, the one that counts most is taken. Of talk it is
+// that of the first call found that counts.
 func stanceOf(s sentence, finder *callouts.Finder) callouts.Stance {
 	var got callouts.Stance
-	for _, c := range finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{utterance(s.Say)}}) {
-		if c.ID == s.ID && (got == "" || counts(c.Stance) && got != s.Stance || c.Stance == s.Stance && !counts(got)) {
+	calls := finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{utterance(s.Say)}})
+	if s.ID == "" {
+		for _, c := range calls {
+			if counts(c.Stance) {
+				return callouts.Stance(c.ID) + " " + c.Stance
+			}
+		}
+		return talk
+	}
+	for _, c := range calls {
+		if c.ID == s.ID && s.Value != nil && (c.Value == nil || *c.Value != *s.Value) {
+			if got == "" {
+				got = otherValue
+			}
+			continue
+		}
+		if c.ID == s.ID && (got == "" || got == otherValue || counts(c.Stance) && got != s.Stance || c.Stance == s.Stance && !counts(got)) {
 			got = c.Stance
 		}
 	}
