@@ -91,6 +91,22 @@ func endings(calls []callouts.Call) []*ending {
 	return out
 }
 
+// endOf is where words give an attempt at a plan up after call i, nil for nowhere. A
+// take-off in which "discontinue" is said, and then "reject" or "going around", was
+// none that was given up but the other maneuver.
+func (s *search) endOf(p *rules.Plan, i int) *ending {
+	e := s.ends[i]
+	if e == nil {
+		return nil
+	}
+	for j := i + 1; j < len(s.calls) && s.calls[j].Start <= e.at+saidWithin; j++ {
+		if s.rulesOut(p, j) {
+			return nil
+		}
+	}
+	return e
+}
+
 // interrupt is told of words that give an attempt up: what goes on after them pays
 // for that.
 func (t *track) interrupt() {

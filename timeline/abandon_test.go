@@ -66,6 +66,7 @@ func TestAttemptsThatAreGivenUp(t *testing.T) {
 		}
 		return out
 	}
+	reject := planOf(t, plans, "rejected-takeoff")
 	endOf := func(l rulestest.Lesson) float64 { return l[len(l)-1].End }
 	stop, again := callouts.Done, callouts.Announced
 	for _, c := range []struct {
@@ -93,6 +94,7 @@ func TestAttemptsThatAreGivenUp(t *testing.T) {
 		{"not an approach that is called off", lesson(approach(0), rulestest.Lesson{rulestest.Call("going-around", 60)}), "", nil},
 		{"not a maneuver that is flown again", lesson(whole(stall, 0), uttered("do-again", 190, again), whole(stall, 220)), "", []string{"power-off-stall", "power-off-stall"}},
 		{"not one in which such words fall", lesson(whole(stall, 0), uttered("discontinue", 40, stop)), "", []string{"power-off-stall"}},
+		{"not a take-off that is rejected with other words first", lesson(whole(reject, 300), uttered("discontinue", 312, stop), uttered("discontinue", 312, stop)), "", []string{"rejected-takeoff"}},
 		{"not one whose last three calls are missing", lesson(without(landing, 0, "flaps-up", "cruise-power", "trim-cruise"), uttered("discontinue", 110, stop)), "", []string{"slow-flight-landing"}},
 		{"not one whose middle is missing, flown again",
 			lesson(without(stall, 0, "power-idle", "nose-up", "stall-warning", "full-stall", "recover"), whole(stall, 250)), "", []string{"power-off-stall", "power-off-stall"}},

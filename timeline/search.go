@@ -161,7 +161,7 @@ func (s *search) run() {
 		worth, last := s.worth, s.last // a stretch that starts here follows what ended before
 		for _, t := range s.tracks {
 			t.quits.now = t.quits.now[:0]
-			t.hear(i, c, s.known[c.ID], s.rulesOut(t.plan, i), radio, worth, last, s.ends[i])
+			t.hear(i, c, s.known[c.ID], s.rulesOut(t.plan, i), radio, worth, last, s.endOf(t.plan, i))
 			for _, q := range t.quits.now {
 				s.take(q)
 			}
