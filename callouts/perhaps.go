@@ -3,6 +3,7 @@ package callouts
 import (
 	"slices"
 	"strings"
+	"unicode"
 
 	"sidetone/audio/transcript"
 )
@@ -102,7 +103,7 @@ func NotUnderstood(t *transcript.Transcript) []Call {
 				to++
 			}
 			n := to - from
-			if n >= 2 && sum/float64(n) < garbledAll {
+			if n >= 2 && sum/float64(n) < garbledAll && lettersOf(u.Words[from:to]) >= garbledLetters {
 				out = append(out, Call{ID: Unclear, Start: u.Words[from].Start, End: u.Words[to-1].End, Speaker: u.Speaker, Stance: Done,
 					Confidence: sum / float64(n), Heard: transcript.Join(u.Words[from:to]), Perhaps: true, Utterance: i})
 			}
@@ -115,4 +116,17 @@ func NotUnderstood(t *transcript.Transcript) []Call {
 const (
 	garbled    = 0.6  // the most likely a word of such a stretch may be
 	garbledAll = 0.35 // and all of them on average
+	// garbledLetters is how much must have been said: "at the" can be no call.
+	garbledLetters = 7
 )
+
+func lettersOf(words []transcript.Word) (n int) {
+	for _, w := range words {
+		for _, r := range w.Text {
+			if unicode.IsLetter(r) || unicode.IsDigit(r) {
+				n++
+			}
+		}
+	}
+	return n
+}

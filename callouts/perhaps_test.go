@@ -85,7 +85,8 @@ func TestWhatWasNotUnderstoodIsTold(t *testing.T) {
 		{"two words in a row were not", []float64{0.9, 0.9, 0.1, 0.2, 0.9, 0.9, 0.9}, "am dreaming"},
 		{"a word alone was not", []float64{0.9, 0.9, 0.9, 0.1, 0.9, 0.9, 0.9}, ""},
 		{"three that may well be right", []float64{0.9, 0.9, 0.5, 0.5, 0.5, 0.9, 0.9}, ""},
-		{"twice", []float64{0.1, 0.3, 0.9, 0.9, 0.9, 0.2, 0.1}, "now I; that again"},
+		{"two that are too short for a call", []float64{0.1, 0.3, 0.9, 0.9, 0.9, 0.9, 0.9}, ""},
+		{"twice", []float64{0.9, 0.3, 0.1, 0.1, 0.9, 0.2, 0.1}, "I am dreaming; that again"},
 		{"nothing was", []float64{0, 0, 0, 0, 0, 0, 0}, "now I am dreaming for that again"},
 	} {
 		tr := line("now I am dreaming for that again")
