@@ -248,7 +248,7 @@ func seen(t testing.TB, ctx context.Context, js string) {
 	until(t, js, func() bool { return ask[bool](t, ctx, js) })
 }
 
-const opened = `document.body.dataset.revision !== undefined`
+const opened = `document.body?.dataset.revision !== undefined`
 
 // named writes who is writing, as if asked before.
 func named(t *testing.T, ctx context.Context, name string) {

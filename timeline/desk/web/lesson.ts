@@ -28,17 +28,24 @@ class View {
   words!: WordsView;
   server = new Lesson(id, (s) => this.show(s));
   private shownFirst = false;
+  private peaks = ""; // drawn, or being fetched
 
   async start(): Promise<void> {
     showAuthor();
     byId("author").addEventListener("click", () => void askAuthor(true));
-    const state = await this.server.load();
+    await this.server.load();
     this.server.follow(() => this.state.revision, (p) => this.progress(p));
     void this.server.flush();
-    if (state.peaks) {
-      const answer = await fetch(state.peaks);
-      if (answer.ok) await this.strip.show((await answer.json()) as Peaks);
-    }
+  }
+
+  /** Draws the sound, once it is known: not before the recording was listened to. */
+  private async sound(state: State): Promise<void> {
+    document.body.classList.toggle("silent", !state.sound);
+    this.player.now(state.duration, state.sound);
+    if (!state.peaks || state.peaks === this.peaks) return;
+    this.peaks = state.peaks;
+    const answer = await fetch(state.peaks);
+    if (answer.ok) await this.strip.show((await answer.json()) as Peaks);
   }
 
   private first(state: State): void {
@@ -55,7 +62,6 @@ class View {
       loop: (from, to) => this.player.repeat({ from, to }),
       correct: (word, text) => void this.write({ kind: "word", word: word.n, text }),
     });
-    document.body.classList.toggle("silent", !state.sound);
     this.bar();
     this.tabs();
     this.keys();
@@ -71,6 +77,7 @@ class View {
     if (this.state && state.revision < this.state.revision) return;
     this.state = state;
     if (!this.shownFirst) this.first(state);
+    void this.sound(state);
     this.list = cards(state);
     this.found = talks(this.list);
     this.said = lines(state);
@@ -450,7 +457,7 @@ class View {
       { keys: ["o"], shown: "o", does: "overrule it", run: () => this.onStep((c, r) => void this.verdict(c, r, "overrule")) },
       { keys: ["g"], shown: "g", does: "mark it “listen again”", run: () => this.onStep((c, r) => void this.verdict(c, r, "listen-again")) },
       { keys: ["c"], shown: "c", does: "add a call that was not heard", run: () => this.setAdding(!this.adding) },
-      { keys: ["Enter"], shown: "Enter", does: "… at the moment that is playing", run: () => { if (this.adding) void this.addCall(p.time); } },
+      { keys: ["Enter"], shown: "Enter", does: "… at the moment that is playing", first: () => this.adding, run: () => { if (this.adding) void this.addCall(p.time); } },
       { keys: ["t"], shown: "t", does: "write a note at this moment", run: () => void this.noteAt(p.time) },
       { keys: ["w"], shown: "w", does: "set what to work on next", run: () => void this.workOn() },
       { keys: ["u", "Ctrl+z"], shown: "u", does: "undo the last change", run: () => void this.undo() },

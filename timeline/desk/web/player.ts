@@ -18,8 +18,8 @@ export class Player {
   private at = 0; // where the playhead is while there is no sound
 
   constructor(
-    readonly duration: number,
-    sound: string,
+    public duration: number,
+    private sound: string,
   ) {
     this.audio.preload = "metadata";
     this.audio.preservesPitch = true;
@@ -36,6 +36,15 @@ export class Player {
     // A window behind another draws nothing: the loop must turn there too.
     this.audio.addEventListener("timeupdate", () => this.turn());
     this.audio.addEventListener("ended", () => this.turn());
+  }
+
+  /** Takes the sound of a lesson that was not listened to yet when it was opened. */
+  now(duration: number, sound: string): void {
+    this.duration = duration;
+    if (sound && sound !== this.sound) {
+      this.audio.src = sound;
+      this.sound = sound;
+    }
   }
 
   get silent(): boolean {
@@ -84,9 +93,12 @@ export class Player {
     else void this.play();
   }
 
-  /** Plays from a second before t. Leaves a loop that t is not in. */
+  /** Plays from a second before t. Leaves a stretch that t is not in. */
   hear(t: number): void {
-    if (this.loop && (t < this.loop.from || t > this.loop.to)) this.looping = false;
+    if (this.loop && (t < this.loop.from || t > this.loop.to)) {
+      this.looping = false;
+      this.loop = null;
+    }
     this.seek(t - lead);
     void this.play();
   }

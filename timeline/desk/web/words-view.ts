@@ -50,7 +50,10 @@ export class WordsView {
       for (const e of old) {
         const i = Number(e.dataset.line);
         const fresh = this.row(i);
-        if (fresh.dataset.is !== e.dataset.is) e.replaceWith(fresh);
+        if (fresh.dataset.is === e.dataset.is) continue;
+        const focus = e.contains(document.activeElement) ? (document.activeElement as HTMLElement).dataset.keep : undefined;
+        e.replaceWith(fresh);
+        if (focus) fresh.querySelector<HTMLElement>(`[data-keep="${focus}"]`)?.focus({ preventScroll: true });
       }
       return;
     }
