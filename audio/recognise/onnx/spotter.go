@@ -175,8 +175,14 @@ func (s *spotter) search(heard phones.Heard, trees []*phones.Tree, c phones.Cost
 		// How likely it is beside the best explanation without what it means.
 		expected := &s.phrases[f.Phrase]
 		alike := s.alike(f.Phrase)
-		_, without := phones.Search(heard, trees, c, func(tree, phrase int) bool { return tree == 0 && alike[phrase] })
-		p := phrase{Candidate: Candidate{Means: expected.means, Margin: score - without - float64(c.Favour)}}
+		banned := func(tree, phrase int) bool { return tree == 0 && alike[phrase] }
+		in, with := heard, score
+		if c.Favour > 0 { // there are many of these: only what was heard in their place is looked at
+			in = heard[f.Start:f.End]
+			_, with = phones.Search(in, trees, c, nil)
+		}
+		_, without := phones.Search(in, trees, c, banned)
+		p := phrase{Candidate: Candidate{Means: expected.means, Margin: with - without - float64(c.Favour)}}
 		spans, fit, _ := phones.Align(heard[f.Start:f.End], expected.sounds)
 		sounds := 0
 		for i, w := range expected.words {
