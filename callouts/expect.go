@@ -65,6 +65,22 @@ func (l *Lexicon) Expected() ([]Expectation, error) {
 	for _, t := range things {
 		add("the "+t, onlyNamed, t)
 	}
+	for i := range l.Callouts {
+		c := &l.Callouts[i]
+		if err := toldActs(c, func(odds float64, words ...string) { add(c.ID, odds, words...) }); err != nil {
+			return nil, err
+		}
+		err := speltOut(c, func(odds float64, figure string, words ...string) {
+			if figure != "" {
+				add(c.ID+"="+figure, odds, words...)
+				return
+			}
+			add(c.ID, odds, words...)
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
 	return out, nil
 }
 

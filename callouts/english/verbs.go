@@ -196,3 +196,27 @@ func IsFormOf(w, base string) bool {
 	}
 	return w == base || w == third(base) || w == ed(base) || w == ing(base)
 }
+
+// InForm is a verb in one of its forms: "brought" of "bring" as Participle. A verb
+// that is not known here follows the rules.
+func InForm(base string, f Form) string {
+	var out string
+	for w, all := range forms {
+		for _, v := range all {
+			if v.Base == base && v.Form&f != 0 && (out == "" || w < out) {
+				out = w
+			}
+		}
+	}
+	switch {
+	case out != "":
+		return out
+	case f == Ing:
+		return ing(base)
+	case f == Third:
+		return third(base)
+	case f&(Past|Participle) != 0:
+		return ed(base)
+	}
+	return base
+}

@@ -3,9 +3,11 @@ package main
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 	"strings"
 
 	"sidetone/audio"
+	"sidetone/audio/hear"
 	"sidetone/audio/recognise/phones"
 	"sidetone/cmd/internal/expect"
 	"sidetone/cmd/internal/lesson"
@@ -56,7 +58,7 @@ const (
 func made(lines []line, rng *rand.Rand) ([]float32, []phones.Phone, error) {
 	var speech []float64
 	var sounds []phones.Phone
-	faster := between(rng, 0.88, 1.12)
+	faster := between(rng, 0.85, 1.18)
 	for _, l := range lines {
 		said, err := lesson.Load(l.file)
 		if err != nil {
@@ -84,7 +86,27 @@ func made(lines []line, rng *rand.Rand) ([]float32, []phones.Phone, error) {
 		return nil, nil, nil
 	}
 	speech = append(speech, make([]float64, int(between(rng, 0.05, 0.4)*audio.Rate))...)
-	return anyWay(rng).mix(speech, cabin(len(speech), rng)), sounds, nil
+	before := int(noiseFirst * audio.Rate)
+	speech = append(make([]float64, before), speech...)
+	samples := anyWay(rng).mix(speech, cabin(len(speech), rng))
+	if rng.Float64() < 0.9 {
+		samples = cleaned(samples)
+	}
+	return samples[before:], sounds, nil
+}
+
+// noiseFirst is how many seconds of the cabin come before a clip, for what turns
+// noise down to learn it from.
+const noiseFirst = 2
+
+// cleaned is samples as the recogniser is given them.
+func cleaned(samples []float32) []float32 {
+	c := audio.NewCleaner(audio.Cleaning{Reduce: hear.DefaultCleaning.Reduce})
+	if c == nil {
+		return samples
+	}
+	out := slices.Clone(c.Clean(samples))
+	return append(out, c.Flush()...)
 }
 
 // soundsOf are the phonemes of a text, as the dictionary has them.

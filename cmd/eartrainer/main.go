@@ -83,7 +83,7 @@ func run(ctx context.Context, o options, report io.Writer) error {
 	if err := speak(ctx, lines, o.workers, every(500, report, "lines spoken")); err != nil {
 		return err
 	}
-	learn, human, err := hear(ctx, o, clips, report)
+	learn, human, err := encoded(ctx, o, clips, report)
 	if err != nil {
 		return err
 	}
@@ -107,8 +107,8 @@ func run(ctx context.Context, o options, report io.Writer) error {
 	})
 }
 
-// hear gives the clips and the prompts as the encoder hears them.
-func hear(ctx context.Context, o options, clips []clip, report io.Writer) (learn, human []example, err error) {
+// encoded gives the clips and the prompts as the encoder hears them.
+func encoded(ctx context.Context, o options, clips []clip, report io.Writer) (learn, human []example, err error) {
 	set, err := models.Find(o.models)
 	if err != nil {
 		return nil, nil, err

@@ -23,7 +23,7 @@ type way struct {
 
 // anyWay is one by chance.
 func anyWay(rng *rand.Rand) way {
-	w := way{snr: between(rng, 3, 34), level: between(rng, -32, -18)}
+	w := way{snr: between(rng, 2, 30), level: between(rng, -32, -18)}
 	if rng.Float64() < 0.1 {
 		w.snr = 50
 	}

@@ -22,10 +22,11 @@ var (
 )
 
 // sentences makes what the voices say: calls of the lexicon one after the other,
-// everyday English, words of the dictionary in no order, for their sounds, and
-// figures and letters.
+// what speakers of the tuning sentences say, everyday English, words of the
+// dictionary in no order, for their sounds, and figures and letters.
 type sentences struct {
-	calls, everyday, words []string
+	calls                 [][]string // the phrases of each callout
+	talk, everyday, words []string
 }
 
 func newSentences() (*sentences, error) {
@@ -38,8 +39,20 @@ func newSentences() (*sentences, error) {
 		return nil, err
 	}
 	s := &sentences{words: slices.Collect(plainWords)}
+	at := map[string]int{}
 	for _, e := range expected {
-		s.calls = append(s.calls, e.Phrase)
+		means, _, _ := strings.Cut(e.Means, "=")
+		if strings.HasPrefix(means, "the ") {
+			means = "the" // what is only named is one kind
+		}
+		if _, ok := at[means]; !ok {
+			at[means] = len(s.calls)
+			s.calls = append(s.calls, nil)
+		}
+		s.calls[at[means]] = append(s.calls[at[means]], e.Phrase)
+	}
+	if s.talk, err = talk(tuning); err != nil {
+		return nil, err
 	}
 	s.everyday, err = everyday(s.words)
 	return s, err
@@ -57,9 +70,11 @@ func plainWords(yield func(string) bool) {
 // next is another sentence.
 func (s *sentences) next(rng *rand.Rand) string {
 	switch r := rng.Float64(); {
-	case r < 0.42:
+	case r < 0.36:
 		return s.someCalls(rng)
-	case r < 0.74:
+	case r < 0.50:
+		return pick(rng, s.talk)
+	case r < 0.76:
 		return pick(rng, s.everyday)
 	case r < 0.88:
 		return several(rng, 2, 5, func() string { return pick(rng, s.words) })
@@ -83,7 +98,7 @@ func (s *sentences) someCalls(rng *rand.Rand) string {
 		if rng.Float64() < 0.35 {
 			out = append(out, pick(rng, joints))
 		}
-		out = append(out, pick(rng, s.calls))
+		out = append(out, pick(rng, pick(rng, s.calls)))
 	}
 	if rng.Float64() < 0.15 {
 		out = append(out, pick(rng, joints))

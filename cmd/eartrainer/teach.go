@@ -76,6 +76,9 @@ func teach(ctx context.Context, net *train.Net, p lessonPlan, epochs int, set tr
 			if ctx.Err() != nil {
 				return context.Cause(ctx)
 			}
+			for k := range b {
+				b[k] = masked(b[k], rng)
+			}
 			sum += trainer.Step(b)
 			if (i+1)%200 == 0 {
 				fmt.Fprintf(report, "  batch %d of %d: loss %.3f\n", i+1, len(batches), sum/float64(i+1))
