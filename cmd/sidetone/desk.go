@@ -136,6 +136,14 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	if err != nil {
 		return err
 	}
+	builtin, err := library.AllAircraft()
+	if err != nil {
+		return err
+	}
+	var ids []string
+	for _, a := range builtin {
+		ids = append(ids, a.ID)
+	}
 	d, err := desk.New(ctx, desk.Options{
 		Book: book,
 		Ears: ears{f.hearing, lexicon, struct{ io.Writer }{stderr}}, // not a terminal: the page shows the progress
@@ -146,6 +154,7 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 			}
 			return timeline.NewJudge(lexicon, procs, ac)
 		},
+		Aircraft: ids,
 		Hosts: hosts, Password: password, Version: version, Copy: f.copy, Largest: f.largest << 20,
 		Log: func(s string) { fmt.Fprintln(stderr, s) },
 	})

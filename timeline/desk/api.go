@@ -52,16 +52,17 @@ import (
 // State is a lesson as it stands: what was heard, what people say of it, and what
 // comes of both.
 type State struct {
-	ID         string  `json:"id"`
-	Title      string  `json:"title"`
-	Date       string  `json:"date"` // flown, YYYY-MM-DD, "" when unknown
-	Student    string  `json:"student"`
-	Instructor string  `json:"instructor"`
-	Aircraft   string  `json:"aircraft"`
-	Duration   float64 `json:"duration"`
-	Revision   int     `json:"revision"` // the number of facts
-	Sound      string  `json:"sound"`    // "" when the recording is not found
-	Peaks      string  `json:"peaks"`    // "" when there are none
+	ID         string   `json:"id"`
+	Title      string   `json:"title"`
+	Date       string   `json:"date"` // flown, YYYY-MM-DD, "" when unknown
+	Student    string   `json:"student"`
+	Instructor string   `json:"instructor"`
+	Aircraft   string   `json:"aircraft"`
+	Aircrafts  []string `json:"aircrafts"` // it may have been flown in
+	Duration   float64  `json:"duration"`
+	Revision   int      `json:"revision"` // the number of facts
+	Sound      string   `json:"sound"`    // "" when the recording is not found
+	Peaks      string   `json:"peaks"`    // "" when there are none
 
 	Words []Word `json:"words"`
 	// Timeline is the debrief in the form of timeline/report (debrief.schema.json)
@@ -180,26 +181,28 @@ type Progress struct {
 //	word     Word, Text ("" takes the word away)
 //	note     Text, and At or Maneuver and Step
 //	work-on  Text, and as wished Maneuver, Step, Done; Work when it replaces an item
+//	cover    Cover, the lines of the cover that are put right
 //	undo     Undo, the number of the fact; undoing an undo brings it back
 type Fact struct {
-	Key      string      `json:"key"`
-	Kind     string      `json:"kind"`
-	Author   string      `json:"author"`
-	Maneuver string      `json:"maneuver,omitempty"`
-	Step     string      `json:"step,omitempty"`
-	Hand     string      `json:"hand,omitempty"`
-	Verdict  string      `json:"verdict,omitempty"`
-	Reason   string      `json:"reason,omitempty"`
-	Callout  string      `json:"callout,omitempty"`
-	Value    *float64    `json:"value,omitempty"`
-	Unit     string      `json:"unit,omitempty"`
-	At       *float64    `json:"at,omitempty"`
-	Speaker  string      `json:"speaker,omitempty"`
-	Word     *int        `json:"word,omitempty"`
-	Text     string      `json:"text,omitempty"`
-	Done     bool        `json:"done,omitempty"`
-	Work     *FactNumber `json:"work,omitempty"` // the number of the item
-	Undo     *FactNumber `json:"undo,omitempty"`
+	Key      string         `json:"key"`
+	Kind     string         `json:"kind"`
+	Author   string         `json:"author"`
+	Maneuver string         `json:"maneuver,omitempty"`
+	Step     string         `json:"step,omitempty"`
+	Hand     string         `json:"hand,omitempty"`
+	Verdict  string         `json:"verdict,omitempty"`
+	Reason   string         `json:"reason,omitempty"`
+	Callout  string         `json:"callout,omitempty"`
+	Value    *float64       `json:"value,omitempty"`
+	Unit     string         `json:"unit,omitempty"`
+	At       *float64       `json:"at,omitempty"`
+	Speaker  string         `json:"speaker,omitempty"`
+	Word     *int           `json:"word,omitempty"`
+	Text     string         `json:"text,omitempty"`
+	Done     bool           `json:"done,omitempty"`
+	Cover    *logbook.Cover `json:"cover,omitempty"`
+	Work     *FactNumber    `json:"work,omitempty"` // the number of the item
+	Undo     *FactNumber    `json:"undo,omitempty"`
 }
 
 // FactNumber numbers the facts of a lesson from 1, in the order they were appended

@@ -57,7 +57,7 @@ func newKeeper(t testing.TB) *keeper {
 		t.Skip("the page is not built: run make page")
 	}
 	k := &keeper{t: t, samples: 1540, address: "127.0.0.1:0", keys: map[string]bool{}}
-	k.state = State{ID: "7", Title: "Slow flight", Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
+	k.state = State{ID: "7", Title: "Slow flight", Aircrafts: []string{"trainer", "complex"}, Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
 		Timeline: json.RawMessage(debrief), Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{}, History: []Change{},
 		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Remarks: []string{}}
 	for i, w := range strings.Fields("Carve heat on Trim set Power back") {
@@ -156,6 +156,12 @@ func (k *keeper) keep(f Fact) {
 		s.Hands = append(s.Hands, Hand{n, f.Maneuver, f.Step, f.Hand, f.Verdict, f.Reason, f.Author, now})
 	case "note":
 		s.Notes = append(s.Notes, Note{n, f.At, f.Maneuver, f.Step, f.Text, f.Author, now})
+	case "cover":
+		for to, put := range map[*string]*string{&s.Title: f.Cover.Title, &s.Student: f.Cover.Student, &s.Aircraft: f.Cover.Aircraft} {
+			if put != nil {
+				*to = *put
+			}
+		}
 	case "word":
 		was := s.Words[*f.Word].Text
 		s.Words[*f.Word].Was, s.Words[*f.Word].Text, s.Words[*f.Word].By = &was, f.Text, f.Author
@@ -318,6 +324,43 @@ func TestNothingIsLostWhenTheServerStops(t *testing.T) {
 	seen(t, ctx, `document.getElementById("unsaved").hidden`)
 	do(t, ctx, chromedp.Navigate(k.url()))
 	seen(t, ctx, `document.getElementById("note-list")?.textContent.includes("Good lookout")`)
+}
+
+// A note half written when the tab dies is there again.
+func TestWhatWasBegunIsNotLost(t *testing.T) {
+	k := newKeeper(t)
+	ctx := browser(t, k.url())
+	seen(t, ctx, opened)
+	named(t, ctx, "B. Instructor")
+	do(t, ctx, chromedp.KeyEvent("t"))
+	seen(t, ctx, `document.getElementById("note").open`)
+	do(t, ctx, chromedp.KeyEvent("Look out before"), chromedp.Navigate(k.url()))
+	seen(t, ctx, opened)
+	do(t, ctx, chromedp.KeyEvent("t"))
+	seen(t, ctx, `document.getElementById("note-text").value === "Look out before" && !document.querySelector("#note .begun").hidden`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.getElementById("note-text").setSelectionRange(99, 99)`), chromedp.KeyEvent(" you turn"), chromedp.Click(chromedp.CSS(`#note button[value="ok"]`)))
+	until(t, "the whole note is saved", func() bool {
+		return k.look(func(s State) bool { return len(s.Notes) == 1 && s.Notes[0].Text == "Look out before you turn" })
+	})
+	do(t, ctx, chromedp.KeyEvent("t"))
+	seen(t, ctx, `document.getElementById("note").open && document.getElementById("note-text").value === "" && document.querySelector("#note .begun").hidden`)
+}
+
+func TestTheCoverIsPutRightOnThePage(t *testing.T) {
+	k := newKeeper(t)
+	ctx := browser(t, k.url())
+	seen(t, ctx, opened)
+	named(t, ctx, "B. Instructor")
+	do(t, ctx, chromedp.Click(chromedp.CSS(`#put-right`)))
+	seen(t, ctx, `document.getElementById("cover").open && document.getElementById("cover-name").value === "Slow flight"`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.getElementById("cover-student").value = "C. Other"`),
+		chromedp.Evaluate[chromedp.Void](`document.getElementById("cover-aircraft").value = "complex"`), chromedp.Click(chromedp.CSS(`#cover button[value="ok"]`)))
+	seen(t, ctx, `document.getElementById("cover-line").textContent === "student C. Other · complex · 2:34 long"`)
+	if !k.look(func(s State) bool {
+		return s.Student == "C. Other" && s.Aircraft == "complex" && s.Title == "Slow flight" && s.Revision == 1
+	}) {
+		t.Error("the server was told otherwise")
+	}
 }
 
 func TestTwoTabsLoseNothing(t *testing.T) {

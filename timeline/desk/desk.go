@@ -39,6 +39,8 @@ type Options struct {
 	// Judge judges lessons in an aircraft: the id of a built-in one, or the one that
 	// source, its YAML, describes. It is asked once for each.
 	Judge func(aircraft, source string) (*timeline.Judge, error)
+	// Aircraft are the ids of the built-in ones.
+	Aircraft []string
 	// Hosts are what the Host header may say: "127.0.0.1:8017".
 	Hosts []string
 	// Password is asked for when it is not "".

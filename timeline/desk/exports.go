@@ -32,20 +32,22 @@ const (
 // fact, and Debrief, which is what follows from both. Recordings are not in it: Files
 // tells by which content they are known.
 type Exported struct {
-	Form           string          `json:"form"`
-	FormVersion    int             `json:"version"`
-	UID            string          `json:"uid"`
-	Added          time.Time       `json:"added"`
-	Title          string          `json:"title"`
-	Date           string          `json:"date"`
-	Student        string          `json:"student"`
-	Instructor     string          `json:"instructor"`
-	Aircraft       string          `json:"aircraft"`
-	AircraftSource string          `json:"aircraft_source,omitempty"` // YAML, when it is not a built-in one
-	Files          []logbook.File  `json:"files"`
-	Machine        logbook.Hearing `json:"machine"`
-	Facts          []logbook.Fact  `json:"facts"`
-	Peaks          logbook.Peaks   `json:"peaks"`
+	Form           string    `json:"form"`
+	FormVersion    int       `json:"version"`
+	UID            string    `json:"uid"`
+	Added          time.Time `json:"added"`
+	Title          string    `json:"title"`
+	Date           string    `json:"date"`
+	Student        string    `json:"student"`
+	Instructor     string    `json:"instructor"`
+	Aircraft       string    `json:"aircraft"`
+	AircraftSource string    `json:"aircraft_source,omitempty"` // YAML, when it is not a built-in one
+	// FirstCover is left out when nobody put the cover right; what they did is in Facts.
+	FirstCover *logbook.FirstCover `json:"first_cover,omitempty"`
+	Files      []logbook.File      `json:"files"`
+	Machine    logbook.Hearing     `json:"machine"`
+	Facts      []logbook.Fact      `json:"facts"`
+	Peaks      logbook.Peaks       `json:"peaks"`
 	// Debrief has the form of timeline/report. An import works it out anew.
 	Debrief json.RawMessage `json:"debrief"`
 }
@@ -138,7 +140,7 @@ func (d *Desk) exportJSON(w http.ResponseWriter, r *http.Request, v *view) error
 		return err
 	}
 	l := v.lesson
-	out := Exported{exportForm, exportVersion, l.UID, l.Added, l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
+	out := Exported{exportForm, exportVersion, l.UID, l.Added, l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source, l.First,
 		append([]logbook.File{}, files...), v.hearing, append([]logbook.Fact{}, v.facts...), peaks, v.debrief}
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)

@@ -199,7 +199,7 @@ func (d *Desk) append(w http.ResponseWriter, r *http.Request) {
 		known = known || old.Key == f.Key
 	}
 	if !known {
-		given, err := v.given(f)
+		given, err := v.given(f, d.opt.Aircraft)
 		if errors.Is(err, logbook.ErrNotHeard) {
 			d.trouble(w, err)
 			return
@@ -233,6 +233,9 @@ func (d *Desk) appended(ctx context.Context, id int64, f logbook.Fact) {
 		d.opt.Log(fmt.Sprintf("Lesson %d, change %d: %s", id, f.Number, oneLine(err)))
 	}
 	d.hub.tell("lesson", LessonEvent{name(id), f.Number})
+	if f.Kind == logbook.KindCover || f.Kind == logbook.KindUndo {
+		d.hub.tell("library", struct{}{})
+	}
 }
 
 // decode reads one JSON value of a request, and nothing it does not know.

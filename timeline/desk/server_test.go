@@ -11,6 +11,7 @@ import (
 	"net/http/httptest"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -443,6 +444,7 @@ func TestALessonHandedOnIsTheSameElsewhere(t *testing.T) {
 	here.post(id, Fact{Kind: "work-on", Work: &item, Done: true}, 201)
 	three := FactNumber(3)
 	here.post(id, Fact{Kind: "undo", Undo: &three}, 201)
+	here.post(id, Fact{Kind: "cover", Cover: &logbook.Cover{Student: ptr("Kim"), Title: ptr("Second lesson")}}, 201)
 	_, _, exported := here.get("/lessons/" + id + "/export.json")
 
 	there := start(t, t.TempDir(), nil)
@@ -475,14 +477,71 @@ func TestALessonHandedOnIsTheSameElsewhere(t *testing.T) {
 	if status, again := take(exported); status != 201 || again != other {
 		t.Fatalf("%d %q", status, again)
 	}
-	if s := there.state(other); s.Revision != 8 || len(s.Notes) != 2 {
+	if s := there.state(other); s.Revision != 9 || len(s.Notes) != 2 || s.Student != "Kim" {
 		t.Errorf("revision %d, notes %+v", s.Revision, s.Notes)
+	}
+	// What the cover said first was handed on too: putting it right can be undone there.
+	cover := FactNumber(7)
+	if s := there.post(other, Fact{Kind: "undo", Undo: &cover}, 201); s.Student == "Kim" || s.Title == "Second lesson" {
+		t.Errorf("the cover says %q, %q", s.Title, s.Student)
 	}
 	// With its recording it plays.
 	if status, _ := there.upload(nil, "found.mov", "sound"); status != 201 {
 		t.Fatal(status)
 	}
 	there.wait(other, func(s *State) bool { return s.Sound != "" })
+}
+
+func ptr[T any](v T) *T { return &v }
+
+func TestACoverIsPutRight(t *testing.T) {
+	var asked []string
+	c := start(t, t.TempDir(), func(o *Options) {
+		plain := o.Judge
+		o.Aircraft = []string{"trainer", "complex"}
+		o.Judge = func(aircraft, source string) (*timeline.Judge, error) {
+			asked = append(asked, aircraft)
+			if aircraft == "complex" {
+				aircraft = "trainer"
+			}
+			return plain(aircraft, source)
+		}
+	})
+	id := c.lesson("sound")
+	before := c.state(id)
+	listed := func() Listed {
+		var all []Listed
+		_, _, b := c.get("/lessons")
+		if err := json.Unmarshal(b, &all); err != nil || len(all) != 1 {
+			t.Fatalf("%v: %s", err, b)
+		}
+		return all[0]
+	}
+	s := c.post(id, Fact{Kind: "cover", Cover: &logbook.Cover{Student: ptr(" Sam "), Flown: ptr("2026-05-01")}}, 201)
+	if s.Student != "Sam" || s.Date != "2026-05-01" || s.Title != before.Title {
+		t.Errorf("the page says %q, %q, %q", s.Title, s.Student, s.Date)
+	}
+	if l := listed(); l.Student != "Sam" || l.Date != "2026-05-01" {
+		t.Errorf("the list says %q, %q", l.Student, l.Date)
+	}
+	if h := s.History[len(s.History)-1]; !strings.Contains(h.Summary, `put the cover right: date "2026-05-01", student "Sam"`) {
+		t.Errorf("the history says %q", h.Summary)
+	}
+	asked = nil
+	s = c.post(id, Fact{Kind: "cover", Cover: &logbook.Cover{Aircraft: ptr("complex")}}, 201)
+	if s.Aircraft != "complex" || !slices.Contains(asked, "complex") {
+		t.Errorf("it is judged in %v, the page says %q", asked, s.Aircraft)
+	}
+	for _, n := range []FactNumber{1, 2} {
+		s = c.post(id, Fact{Kind: "undo", Undo: &n}, 201)
+	}
+	if s.Student != before.Student || s.Date != before.Date || s.Aircraft != before.Aircraft || listed().Student != before.Student {
+		t.Errorf("after undoing it says %q, %q, %q", s.Student, s.Date, s.Aircraft)
+	}
+	for _, bad := range []logbook.Cover{{}, {Flown: ptr("last Tuesday")}, {Title: ptr(" ")}, {Aircraft: ptr("zeppelin")}, {Aircraft: ptr("")}, {Student: ptr(strings.Repeat("x", 300))}} {
+		c.post(id, Fact{Kind: "cover", Cover: &bad}, 422)
+	}
+	c.post(id, Fact{Kind: "cover"}, 422)
 }
 
 func TestOtherExports(t *testing.T) {

@@ -310,6 +310,19 @@ func (e badLesson) Unwrap() error { return e.error }
 // importLesson adds a lesson, or what is new of it when it is there already. Nothing
 // in it is believed unseen: the debrief must fit its schema, the facts are checked like
 // any other.
+// knownCovers refuses covers with an aircraft that is not known here.
+func (d *Desk) knownCovers(l logbook.Lesson, facts []logbook.Fact) error {
+	for _, f := range facts {
+		if f.Cover == nil || f.Cover.Aircraft == nil || *f.Cover.Aircraft == l.Aircraft {
+			continue
+		}
+		if _, err := d.judge(*f.Cover.Aircraft, ""); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 func (d *Desk) importLesson(ctx context.Context, b []byte) (int64, error) {
 	var in Exported
 	if err := json.Unmarshal(b, &in); err != nil {
@@ -331,7 +344,14 @@ func (d *Desk) importLesson(ctx context.Context, b []byte) (int64, error) {
 	}
 	l := logbook.Lesson{UID: in.UID, Added: in.Added, Title: plain(in.Title), Student: plain(in.Student), Instructor: plain(in.Instructor),
 		Aircraft: in.Aircraft, Source: in.AircraftSource}
-	if l.Flown, err = logbook.CheckDay(in.Date); err != nil {
+	day := in.Date
+	if c := in.FirstCover; c != nil { // what was put right follows from the facts
+		l.Title, l.Student, l.Instructor, l.Aircraft, l.Source, day = plain(c.Title), plain(c.Student), plain(c.Instructor), c.Aircraft, c.Source, c.Flown
+	}
+	if l.Flown, err = logbook.CheckDay(day); err != nil {
+		return 0, badLesson{err}
+	}
+	if err := d.knownCovers(l, in.Facts); err != nil {
 		return 0, badLesson{err}
 	}
 	if _, err := d.judge(l.Aircraft, l.Source); err != nil {

@@ -106,7 +106,7 @@ func (v *view) apply(ctx context.Context, d *Desk, before *view) (err error) {
 		}
 	}
 	for i, f := range v.facts {
-		if v.stands[i] && (f.Kind == logbook.KindWord || f.Kind == logbook.KindCall) {
+		if v.stands[i] && f.Rejudges() {
 			v.judgedFor = append(v.judgedFor, f.Number)
 		}
 	}
@@ -185,7 +185,7 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 	l := v.lesson
 	s := &State{
 		ID: name(l.ID), Title: l.Title, Date: l.Flown, Student: l.Student, Instructor: l.Instructor, Aircraft: l.Aircraft,
-		Duration: l.Duration, Revision: l.Revision, Words: []Word{}, Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{},
+		Aircrafts: d.aircraftFor(l), Duration: l.Duration, Revision: l.Revision, Words: []Word{}, Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{},
 		History: []Change{}, Callouts: []Callout{}, Remarks: []string{}, Progress: d.queue.progress(l.ID), Trouble: l.Trouble,
 	}
 	for _, c := range v.judge.Callouts() {
@@ -231,6 +231,15 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 		}
 	}
 	return s, nil
+}
+
+// aircraftFor are the aircraft a lesson may have been flown in.
+func (d *Desk) aircraftFor(l logbook.Lesson) []string {
+	out := slices.Clone(d.opt.Aircraft)
+	if own := l.AsGiven().Aircraft; own != "" && !slices.Contains(out, own) {
+		out = append(out, own)
+	}
+	return append([]string{}, out...)
 }
 
 func (v *view) workOn(list []WorkOn, f logbook.Fact) []WorkOn {
@@ -347,17 +356,38 @@ func (v *view) summary(f logbook.Fact) string {
 			return fmt.Sprintf("%s ticked off what was to be worked on (change %d).", f.Author, f.Of)
 		}
 		return fmt.Sprintf("%s changed what is to be worked on (change %d).", f.Author, f.Of)
+	case logbook.KindCover:
+		return fmt.Sprintf("%s put the cover right: %s.", f.Author, coverLines(f.Cover))
 	}
 	return fmt.Sprintf("%s took back change %d.", f.Author, f.Undo)
+}
+
+// coverLines are the lines of a cover that were put right.
+func coverLines(c *logbook.Cover) string {
+	var out []string
+	for _, l := range []struct {
+		name string
+		put  *string
+	}{{"title", c.Title}, {"date", c.Flown}, {"student", c.Student}, {"instructor", c.Instructor}, {"aircraft", c.Aircraft}} {
+		switch {
+		case l.put == nil:
+		case *l.put == "":
+			out = append(out, l.name+" left out")
+		default:
+			out = append(out, fmt.Sprintf("%s %q", l.name, *l.put))
+		}
+	}
+	return strings.Join(out, ", ")
 }
 
 var errManeuver = errors.New("that maneuver is not in the lesson any more; look at it again and choose anew")
 
 // given is a fact of a page as the logbook keeps it, checked against the lesson.
-func (v *view) given(f Fact) (logbook.Fact, error) {
+func (v *view) given(f Fact, aircraft []string) (logbook.Fact, error) {
 	out := logbook.Fact{
 		Key: f.Key, Kind: logbook.Kind(f.Kind), Author: f.Author, Step: f.Step, Hand: logbook.Hand(f.Hand), Verdict: rules.Verdict(f.Verdict), Reason: f.Reason,
 		Callout: f.Callout, Value: f.Value, Unit: f.Unit, At: f.At, Speaker: f.Speaker, Word: f.Word, Text: f.Text, Done: f.Done,
+		Cover: f.Cover,
 	}
 	if f.Work != nil {
 		out.Of = int(*f.Work)
@@ -388,6 +418,10 @@ func (v *view) given(f Fact) (logbook.Fact, error) {
 			if _, _, ok := v.word(*out.Word); !ok {
 				return out, fmt.Errorf("there is no word %d in this lesson", *out.Word)
 			}
+		}
+	case logbook.KindCover:
+		if c := out.Cover; c != nil && c.Aircraft != nil && *c.Aircraft != v.lesson.AsGiven().Aircraft && !slices.Contains(aircraft, *c.Aircraft) {
+			return out, fmt.Errorf("there is no aircraft %q here; choose one of the list", *c.Aircraft)
 		}
 	case logbook.KindCall:
 		c := v.judge.Callout(out.Callout)

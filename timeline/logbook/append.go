@@ -66,12 +66,21 @@ func appendFact(ctx context.Context, tx *sql.Tx, lesson int64, f Fact) (Fact, bo
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO facts (lesson, n, key, kind, author, written, body) VALUES (?, ?, ?, ?, ?, ?, ?)`,
 		lesson, f.Number, f.Key, f.Kind, f.Author, stamp(f.Written), string(body))
+	if err == nil && (f.Kind == KindCover || f.Kind == KindUndo) {
+		err = settle(ctx, tx, lesson)
+	}
 	return f, err == nil, err
 }
 
 // Facts are all facts of a lesson, in order.
 func (b *Book) Facts(ctx context.Context, lesson int64) ([]Fact, error) {
-	rows, err := b.db.QueryContext(ctx, `SELECT body FROM facts WHERE lesson = ? ORDER BY n`, lesson)
+	return factsOf(ctx, b.db, lesson)
+}
+
+func factsOf(ctx context.Context, db interface {
+	QueryContext(context.Context, string, ...any) (*sql.Rows, error)
+}, lesson int64) ([]Fact, error) {
+	rows, err := db.QueryContext(ctx, `SELECT body FROM facts WHERE lesson = ? ORDER BY n`, lesson)
 	if err != nil {
 		return nil, err
 	}

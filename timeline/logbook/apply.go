@@ -89,13 +89,8 @@ func Added(facts []Fact, callout func(id string) *callouts.Callout) []callouts.C
 }
 
 // Rejudges says whether a fact changes what is judged.
-func Rejudges(facts []Fact) bool {
-	for i, stands := range Standing(facts) {
-		if k := facts[i].Kind; stands && (k == KindWord || k == KindCall) {
-			return true
-		}
-	}
-	return false
+func (f *Fact) Rejudges() bool {
+	return f.Kind == KindWord || f.Kind == KindCall || f.Kind == KindCover && f.Cover.Aircraft != nil
 }
 
 // Debrief judges a lesson anew with what people corrected and added.

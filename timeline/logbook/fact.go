@@ -25,6 +25,7 @@ const (
 	KindWord    Kind = "word"    // a word put right
 	KindNote    Kind = "note"    // a note at a time or on a step
 	KindWorkOn  Kind = "work-on" // something to work on next
+	KindCover   Kind = "cover"   // the lesson's cover put right
 	KindUndo    Kind = "undo"    // an earlier fact no longer counts
 )
 
@@ -69,6 +70,7 @@ func (m Maneuver) Find(tl *timeline.Timeline) int {
 //	word:    Word, Text (several words are allowed; "" takes the word out)
 //	note:    Text, and At, or Maneuver with or without Step
 //	work-on: Text, perhaps Maneuver and Step; or Of and Done for an earlier one
+//	cover:   Cover
 //	undo:    Undo
 type Fact struct {
 	// Key is a UUID made by whoever sends the fact: sent twice it is kept once.
@@ -90,6 +92,8 @@ type Fact struct {
 
 	Word *int   `json:"word,omitempty"` // index among all words the machine heard, from 0
 	Text string `json:"text,omitempty"`
+
+	Cover *Cover `json:"cover,omitempty"`
 
 	Of   int  `json:"of,omitempty"` // number of a work-on fact
 	Done bool `json:"done,omitempty"`
@@ -182,6 +186,11 @@ func (f *Fact) check() error {
 		if f.Of < 0 {
 			return wrong("there is no fact %d", f.Of)
 		}
+	case KindCover:
+		if f.Cover == nil {
+			return wrong("say what on the cover is put right")
+		}
+		return f.Cover.check()
 	case KindUndo:
 		if f.Undo <= 0 {
 			return wrong("say which fact is undone")

@@ -43,6 +43,8 @@ type Lesson struct {
 	Result     string
 	Digest     string // of its recording, "" without one
 	Revision   int    // number of facts
+
+	First *FirstCover // nil when the cover is as it was at first
 }
 
 // File is one file of a lesson's recording. Path is where it was last seen.
@@ -114,17 +116,22 @@ func insert(ctx context.Context, tx *sql.Tx, l Lesson, files []File) (int64, err
 	return id, nil
 }
 
-const cover = `SELECT l.id, l.uid, l.added, l.title, l.flown, l.student, l.instructor, l.aircraft, l.source, l.stage, l.trouble, l.duration, l.maneuvers, l.result, l.digest,
+const cover = `SELECT l.id, l.uid, l.added, l.title, l.flown, l.student, l.instructor, l.aircraft, l.source, l.stage, l.trouble, l.duration, l.maneuvers, l.result, l.digest, l.given,
 	(SELECT COALESCE(MAX(n), 0) FROM facts WHERE lesson = l.id) FROM lessons l`
 
 func scan(row interface{ Scan(...any) error }) (l Lesson, err error) {
-	var added, maneuvers string
+	var added, maneuvers, given string
 	if err := row.Scan(&l.ID, &l.UID, &added, &l.Title, &l.Flown, &l.Student, &l.Instructor, &l.Aircraft, &l.Source, &l.Stage, &l.Trouble,
-		&l.Duration, &maneuvers, &l.Result, &l.Digest, &l.Revision); err != nil {
+		&l.Duration, &maneuvers, &l.Result, &l.Digest, &given, &l.Revision); err != nil {
 		return l, err
 	}
 	if l.Added, err = time.Parse(time.RFC3339Nano, added); err != nil {
 		return l, err
+	}
+	if given != "" {
+		if err := json.Unmarshal([]byte(given), &l.First); err != nil {
+			return l, err
+		}
 	}
 	return l, json.Unmarshal([]byte(maneuvers), &l.Maneuvers)
 }

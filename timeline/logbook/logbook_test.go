@@ -303,3 +303,40 @@ func TestWhatWasWrittenCannotBeChanged(t *testing.T) {
 		t.Error("a lesson was heard twice")
 	}
 }
+
+func TestACoverSaysWhatWasPutRightLast(t *testing.T) {
+	b := open(t, t.TempDir())
+	id := add(t, b, logbook.Lesson{Title: "Slow flight", Aircraft: "ours", Source: "id: ours"})
+	put := func(c logbook.Cover) int {
+		t.Helper()
+		f, _, err := b.Append(t.Context(), id, logbook.Fact{Key: uuid.NewString(), Kind: logbook.KindCover, Author: "Robin", Cover: &c})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f.Number
+	}
+	now := func(title, student, aircraft, source string) {
+		t.Helper()
+		l, err := b.Lesson(t.Context(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if l.Title != title || l.Student != student || l.Aircraft != aircraft || l.Source != source {
+			t.Errorf("it says %q, %q, %q, %q", l.Title, l.Student, l.Aircraft, l.Source)
+		}
+		if g := l.AsGiven(); g.Title != "Slow flight" || g.Student != "" || g.Aircraft != "ours" || g.Source != "id: ours" {
+			t.Errorf("at first it is to have said %+v", g)
+		}
+	}
+	sam, kim, complex, ours := "Sam", "Kim", "complex", "ours"
+	put(logbook.Cover{Student: &sam})
+	now("Slow flight", "Sam", "ours", "id: ours")
+	second := put(logbook.Cover{Student: &kim, Aircraft: &complex})
+	now("Slow flight", "Kim", "complex", "") // its own description was of the other aircraft
+	put(logbook.Cover{Aircraft: &ours})
+	now("Slow flight", "Kim", "ours", "id: ours")
+	if _, _, err := b.Append(t.Context(), id, logbook.Fact{Key: uuid.NewString(), Kind: logbook.KindUndo, Author: "Robin", Undo: second}); err != nil {
+		t.Fatal(err)
+	}
+	now("Slow flight", "Sam", "ours", "id: ours")
+}

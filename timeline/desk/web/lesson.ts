@@ -71,12 +71,32 @@ class View {
     byId("add-call").addEventListener("click", () => this.setAdding(!this.adding));
     byId("add-note").addEventListener("click", () => void this.noteAt(this.player.time));
     byId("add-next").addEventListener("click", () => void this.workOn());
+    byId("put-right").addEventListener("click", () => void this.putRight());
+  }
+
+  /** Writes the lesson's cover at the top of the page. */
+  private cover(s: State): void {
+    byId("cover-title").textContent = s.title;
+    document.title = `${s.title}: sidetone desk`;
+    byId("cover-line").textContent = [s.date, s.student && `student ${s.student}`, s.instructor && `instructor ${s.instructor}`, s.aircraft, s.duration > 0 ? `${clock(s.duration)} long` : ""].filter(Boolean).join(" · ");
+  }
+
+  /** Lets a person put the cover right; only the lines that are changed are sent. */
+  private async putRight(): Promise<void> {
+    const s = this.state;
+    const now: Record<string, string> = { title: s.title, date: s.date, student: s.student, instructor: s.instructor, aircraft: s.aircraft };
+    byId<HTMLSelectElement>("cover-aircraft").replaceChildren(...(s.aircraft ? [] : [h("option", { value: "" }, "as usual")]), ...s.aircrafts.map((a) => h("option", { value: a }, a)));
+    const given = await ask("cover", now);
+    if (!given) return;
+    const cover = Object.fromEntries(Object.entries(given).filter(([line, text]) => line in now && text !== now[line]));
+    if (Object.keys(cover).length > 0) await this.write({ kind: "cover", cover });
   }
 
   show(state: State): void {
     if (this.state && state.revision < this.state.revision) return;
     this.state = state;
     if (!this.shownFirst) this.first(state);
+    this.cover(state);
     void this.sound(state);
     this.list = cards(state);
     this.found = talks(this.list);
@@ -260,7 +280,7 @@ class View {
       const at = n.at ?? row?.at ?? null;
       return h("li", { class: "by-hand" }, at !== null ? h("button", { type: "button", class: "listen", "aria-label": `Listen at ${clock(at)}: ${n.text}`, onclick: () => this.hear(at, n.text) }, icon("listen", "glyph"), clock(at)) : null, " ", row ? h("strong", {}, `${row.step.title}: `) : null, n.text, " ", h("span", { class: "who" }, `${n.author}, ${when(n.written)}`));
     }));
-    redraw(byId("panel-history"), h("p", { class: "hint" }, "Every change stays on record. Undoing one is a change too."), s.history.length === 0 ? h("p", {}, "Nobody has changed anything: this is what the machine said.") : h("ol", { class: "history" }, s.history.toReversed().map((c) => h("li", { class: c.undone ? "undone" : null }, h("span", {}, c.summary), " ", h("span", { class: "who" }, `${c.author}, ${when(c.written)}${c.undone ? ", undone" : ""}`), " ", !c.undone && c.kind !== "undo" ? h("button", { type: "button", class: "small", "data-keep": `undo-${c.fact}`, "aria-label": `Undo: ${c.summary}`, onclick: () => void this.undo(c.fact) }, "Undo") : null))));
+    redraw(byId("panel-history"), h("p", { class: "hint" }, "Every change stays on record. Undoing one is a change too."), s.history.length === 0 ? h("p", {}, "Nobody has changed anything: this is what the machine said.") : h("ol", { class: "history" }, s.history.toReversed().map((c) => h("li", { class: c.undone ? "undone" : null }, h("span", {}, c.summary), " ", h("span", { class: "who" }, `${c.author}, ${when(c.written)}${c.undone ? ", undone" : ""}`), " ", !c.undone ? h("button", { type: "button", class: "small", "data-keep": `undo-${c.fact}`, "aria-label": c.kind === "undo" ? `Bring back what was undone: ${c.summary}` : `Undo: ${c.summary}`, onclick: () => void this.undo(c.fact) }, c.kind === "undo" ? "Bring back" : "Undo") : null))));
     const choose = byId<HTMLDataListElement>("callouts");
     if (choose.children.length !== s.callouts.length) choose.replaceChildren(...s.callouts.map((c) => h("option", { value: c.title })));
   }

@@ -134,6 +134,7 @@ export interface State {
   student: string;
   instructor: string;
   aircraft: string;
+  aircrafts: string[];
   duration: number;
   revision: number;
   sound: string;
