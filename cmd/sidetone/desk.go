@@ -34,6 +34,7 @@ type deskFlags struct {
 	title, date               string
 	student, instructor       string
 	aircraft                  string
+	procedures                []string
 	largest                   int64
 	hearing                   hearingFlags
 }
@@ -56,6 +57,9 @@ The library lies in the user's data folder (sidetone in $XDG_DATA_HOME or
 where they lie. A recording that was moved is found again by its content, in the
 folders recordings were seen in, and in those beside and below them.
 
+A procedure or an aircraft of your own is kept with the lesson as it was when the
+lesson was added.
+
 Everything people write is appended with author and time, and can be undone; it is
 safe on the disk before the page says so.
 
@@ -68,6 +72,7 @@ local law. Audio stays on this machine, unless you name a remote recogniser.`,
 		Example: `  sidetone desk
   sidetone desk lesson.wav --student Sam --instructor Robin --open
   sidetone desk part1.wav part2.wav --together
+  sidetone desk lesson.wav --procedure ours-flow.yaml --aircraft ours.yaml
   sidetone desk --listen 192.168.1.20:8017 --beyond-this-machine --password-file pass.txt`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return runDesk(cmd.Context(), args, f, cmd.OutOrStdout(), cmd.ErrOrStderr())
@@ -84,12 +89,14 @@ local law. Audio stays on this machine, unless you name a remote recogniser.`,
 	fl.StringVar(&f.student, "student", "", "name of the student")
 	fl.StringVar(&f.instructor, "instructor", "", "name of the instructor")
 	fl.StringVar(&f.aircraft, "aircraft", "", "aircraft flown: a built-in name or a YAML file (default the generic trainer)")
+	fl.StringArrayVar(&f.procedures, "procedure", nil, "procedure to look for in the lesson added: a built-in name or a YAML file (may be repeated; default: those flown are found)")
 	fl.BoolVar(&f.beyond, "beyond-this-machine", false, "let other machines open the page; needs --password-file")
 	fl.StringVar(&f.password, "password-file", "", "file with the password to ask for, 8 letters or more")
 	fl.StringArrayVar(&f.hosts, "host", nil, "another name this machine is called by, for --beyond-this-machine (may be repeated)")
 	fl.Int64Var(&f.largest, "largest", desk.DefaultLargest>>20, "how large a recording dropped on the page may be, in MB")
 	f.hearing.add(fl)
 	_ = cmd.RegisterFlagCompletionFunc("aircraft", completeAircraft)
+	_ = cmd.RegisterFlagCompletionFunc("procedure", completeProcedures)
 	_ = cmd.RegisterFlagCompletionFunc("channels", cobra.FixedCompletions(channelChoices, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
@@ -132,10 +139,6 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	if err != nil {
 		return err
 	}
-	procs, err := library.Procedures()
-	if err != nil {
-		return err
-	}
 	builtin, err := library.AllAircraft()
 	if err != nil {
 		return err
@@ -147,15 +150,19 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	d, err := desk.New(ctx, desk.Options{
 		Book: book,
 		Ears: ears{f.hearing, lexicon, struct{ io.Writer }{stderr}}, // not a terminal: the page shows the progress
-		Judge: func(aircraft, source string) (*timeline.Judge, error) {
-			ac, err := aircraftOf(aircraft, source)
+		Judge: func(l logbook.Lesson) (*timeline.Judge, error) {
+			ac, err := aircraftOf(l.Aircraft, l.Source)
 			if err != nil {
 				return nil, err
 			}
-			return timeline.NewJudge(lexicon, procs, ac)
+			asked, lexicon, err := proceduresOf(l, lexicon)
+			if err != nil {
+				return nil, err
+			}
+			return judgeOf(asked, lexicon, ac)
 		},
 		Aircraft: ids,
-		Hosts: hosts, Password: password, Version: version, Copy: f.copy, Largest: f.largest << 20,
+		Hosts:    hosts, Password: password, Version: version, Copy: f.copy, Largest: f.largest << 20,
 		Log: func(s string) { fmt.Fprintln(stderr, s) },
 	})
 	if err != nil {
@@ -196,6 +203,33 @@ func (f deskFlags) offers(paths []string) (offers []desk.Offer, err error) {
 		}
 		about.Source = string(b)
 	}
+	for _, arg := range f.procedures {
+		p, err := chooseProcedure(arg)
+		if err != nil {
+			return nil, err
+		}
+		asked := logbook.Procedure{ID: p.ID}
+		if isFile(arg) {
+			b, err := os.ReadFile(arg)
+			if err != nil {
+				return nil, explain(arg, err)
+			}
+			asked.Text = string(b)
+		}
+		about.Procedures = append(about.Procedures, asked)
+	}
+	// What cannot be judged by is said before anything is listened to.
+	lexicon, err := callouts.Builtin()
+	if err != nil {
+		return nil, err
+	}
+	asked, lexicon, err := proceduresOf(about, lexicon)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := judgeOf(asked, lexicon, ac); err != nil {
+		return nil, err
+	}
 	for i, p := range paths {
 		if st, err := os.Stat(p); err != nil {
 			return nil, explain(p, err)
@@ -212,6 +246,30 @@ func (f deskFlags) offers(paths []string) (offers []desk.Offer, err error) {
 		offers = append(offers, desk.Offer{Paths: []string{p}, About: about})
 	}
 	return offers, nil
+}
+
+// proceduresOf are those a lesson is to be judged by, and the lexicon with the phrases
+// they bring along.
+func proceduresOf(l logbook.Lesson, lexicon *callouts.Lexicon) ([]*rules.Procedure, *callouts.Lexicon, error) {
+	var out []*rules.Procedure
+	for _, asked := range l.Procedures {
+		p, err := procedureOf(asked)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := knows(lexicon, p); err != nil {
+			return nil, nil, err
+		}
+		out = append(out, p)
+	}
+	return out, withPhrases(lexicon, out), nil
+}
+
+func procedureOf(p logbook.Procedure) (*rules.Procedure, error) {
+	if p.Text == "" {
+		return library.Procedure(p.ID)
+	}
+	return library.ParseProcedure(p.ID+".yaml", []byte(p.Text))
 }
 
 func aircraftOf(id, source string) (*rules.Aircraft, error) {
@@ -323,12 +381,16 @@ type ears struct {
 	said    io.Writer // what is said of the hearing goes here
 }
 
-func (e ears) Listen(ctx context.Context, paths []string, tell func(desk.Progress)) (*desk.Heard, error) {
+func (e ears) Listen(ctx context.Context, about logbook.Lesson, paths []string, tell func(desk.Progress)) (*desk.Heard, error) {
+	_, lexicon, err := proceduresOf(about, e.lexicon)
+	if err != nil {
+		return nil, err
+	}
 	h := e.flags
 	h.told = func(now hear.Progress) {
 		tell(desk.Progress{Stage: now.Stage, Done: now.Position, Of: now.Duration})
 	}
-	l, err := takeIn(ctx, paths, h, e.lexicon, e.said)
+	l, err := takeIn(ctx, paths, h, lexicon, e.said)
 	if err != nil {
 		return nil, err
 	}

@@ -197,3 +197,43 @@ func TestTheDeskIsNotOpenedToOthersByMistake(t *testing.T) {
 		}
 	}
 }
+
+func TestALessonIsJudgedByTheProcedureItWasAddedWith(t *testing.T) {
+	library := filepath.Join(t.TempDir(), "library")
+	path := put(t, filepath.Join(t.TempDir(), "lesson.vtt"), []byte(twoCalls))
+	ours := put(t, filepath.Join(t.TempDir(), "ours.yaml"), []byte("id: ours\nextends: slow-flight-clean\ntitle: Slow flight as we fly it\n"))
+	d := openDesk(t, library, path, "--procedure", ours)
+	judged := func() string {
+		var tl struct{ Maneuvers []struct{ Procedure, Title string } }
+		if err := json.Unmarshal(d.state().Timeline, &tl); err != nil || len(tl.Maneuvers) != 1 {
+			return fmt.Sprint(tl, err)
+		}
+		return tl.Maneuvers[0].Procedure + ": " + tl.Maneuvers[0].Title
+	}
+	const want = "ours: Slow flight as we fly it"
+	waitFor(t, "the lesson is judged by our procedure", func() bool { return judged() == want })
+	// Another day, the file is gone: a word put right is still judged by what it said.
+	d.kill()
+	if err := os.Remove(ours); err != nil {
+		t.Fatal(err)
+	}
+	d = openDesk(t, library)
+	word := 0
+	b, err := json.Marshal(desk.Fact{Key: noteKey(1), Kind: "word", Author: "Robin", Word: &word, Text: "carburetor"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := http.NewRequest(http.MethodPost, d.url+"/lessons/1/facts", bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set(desk.TokenHeader, d.token())
+	res, err := http.DefaultClient.Do(r)
+	if err != nil || res.StatusCode != http.StatusCreated {
+		t.Fatal(res, err)
+	}
+	res.Body.Close()
+	if got := judged(); got != want {
+		t.Errorf("judged anew: %s, want %s", got, want)
+	}
+}

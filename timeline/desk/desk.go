@@ -16,8 +16,8 @@ import (
 
 // Ears listen for the desk, which knows nothing of audio itself.
 type Ears interface {
-	// Listen hears a recording in one or more files, or reads a file of words.
-	Listen(ctx context.Context, paths []string, tell func(Progress)) (*Heard, error)
+	// Listen hears a lesson's recording in one or more files, or reads a file of words.
+	Listen(ctx context.Context, l logbook.Lesson, paths []string, tell func(Progress)) (*Heard, error)
 	// Sound writes all of a recording as a small sound that browsers play; second t of
 	// it is second t of the recording. ext is the ending of its kind: ".mp3".
 	Sound(ctx context.Context, paths []string, w io.Writer) (ext string, err error)
@@ -36,9 +36,9 @@ type Heard struct {
 type Options struct {
 	Book *logbook.Book
 	Ears Ears
-	// Judge judges lessons in an aircraft: the id of a built-in one, or the one that
-	// source, its YAML, describes. It is asked once for each.
-	Judge func(aircraft, source string) (*timeline.Judge, error)
+	// Judge judges lessons by their aircraft (Aircraft, Source) and the procedures asked
+	// for (Procedures); no more of the lesson is given. It is asked once for each.
+	Judge func(l logbook.Lesson) (*timeline.Judge, error)
 	// Aircraft are the ids of the built-in ones.
 	Aircraft []string
 	// Hosts are what the Host header may say: "127.0.0.1:8017".
@@ -63,6 +63,7 @@ type Desk struct {
 	opt    Options
 	book   *logbook.Book
 	token  string
+	me     string // as a listener
 	hub    hub
 	queue  queue
 	views  views
@@ -91,7 +92,7 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 	if opt.Log == nil {
 		opt.Log = func(string) {}
 	}
-	d := &Desk{opt: opt, book: opt.Book, token: rand.Text(), offered: map[string]Offer{}}
+	d := &Desk{opt: opt, book: opt.Book, token: rand.Text(), me: rand.Text(), offered: map[string]Offer{}}
 	d.queue.start(d)
 	lessons, err := d.book.Lessons(ctx)
 	if err != nil {

@@ -42,6 +42,8 @@ type Exported struct {
 	Instructor     string    `json:"instructor"`
 	Aircraft       string    `json:"aircraft"`
 	AircraftSource string    `json:"aircraft_source,omitempty"` // YAML, when it is not a built-in one
+	// Procedures are those that were asked for, left out when those flown are found.
+	Procedures []logbook.Procedure `json:"procedures,omitempty"`
 	// FirstCover is left out when nobody put the cover right; what they did is in Facts.
 	FirstCover *logbook.FirstCover `json:"first_cover,omitempty"`
 	Files      []logbook.File      `json:"files"`
@@ -140,7 +142,7 @@ func (d *Desk) exportJSON(w http.ResponseWriter, r *http.Request, v *view) error
 		return err
 	}
 	l := v.lesson
-	out := Exported{exportForm, exportVersion, l.UID, l.Added, l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source, l.First,
+	out := Exported{exportForm, exportVersion, l.UID, l.Added, l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source, l.Procedures, l.First,
 		append([]logbook.File{}, files...), v.hearing, append([]logbook.Fact{}, v.facts...), peaks, v.debrief}
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)

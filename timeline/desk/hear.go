@@ -3,6 +3,7 @@ package desk
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -15,25 +16,30 @@ import (
 	"sidetone/timeline/report"
 )
 
-// judges are made once for each aircraft.
+// judges are made once for each aircraft and what is asked for.
 type judges struct {
 	mu sync.Mutex
-	by map[[2]string]*timeline.Judge
+	by map[string]*timeline.Judge
 }
 
-func (d *Desk) judge(aircraft, source string) (*timeline.Judge, error) {
+func (d *Desk) judge(l logbook.Lesson) (*timeline.Judge, error) {
+	l = logbook.Lesson{Aircraft: l.Aircraft, Source: l.Source, Procedures: l.Procedures}
+	b, err := json.Marshal(l)
+	if err != nil {
+		return nil, err
+	}
+	key := string(b)
 	d.judges.mu.Lock()
 	defer d.judges.mu.Unlock()
-	key := [2]string{aircraft, source}
 	if j := d.judges.by[key]; j != nil {
 		return j, nil
 	}
-	j, err := d.opt.Judge(aircraft, source)
+	j, err := d.opt.Judge(l)
 	if err != nil {
 		return nil, err
 	}
 	if d.judges.by == nil {
-		d.judges.by = map[[2]string]*timeline.Judge{}
+		d.judges.by = map[string]*timeline.Judge{}
 	}
 	d.judges.by[key] = j
 	return j, nil
@@ -56,7 +62,7 @@ func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
 	if err != nil {
 		return err
 	}
-	j, err := d.judge(l.Aircraft, l.Source)
+	j, err := d.judge(l)
 	if err != nil {
 		return err
 	}
@@ -64,7 +70,7 @@ func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
 	if err != nil {
 		return err
 	}
-	heard, err := d.opt.Ears.Listen(ctx, paths, tell)
+	heard, err := d.opt.Ears.Listen(ctx, l, paths, tell)
 	if err != nil {
 		return err
 	}

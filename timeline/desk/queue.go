@@ -7,6 +7,8 @@ import (
 	"strconv"
 	"sync"
 	"time"
+
+	"sidetone/timeline/logbook"
 )
 
 // work is what is done in the background.
@@ -50,10 +52,12 @@ func (q *queue) start(d *Desk) {
 			if ctx.Err() != nil {
 				return
 			}
-			d.do(ctx, j)
+			elsewhere := d.do(ctx, j)
 			q.mu.Lock()
 			q.jobs = q.jobs[1:]
-			if !slices.ContainsFunc(q.jobs, func(o job) bool { return o.lesson == j.lesson }) {
+			if elsewhere {
+				time.AfterFunc(lookAgain, func() { q.add(j) })
+			} else if !slices.ContainsFunc(q.jobs, func(o job) bool { return o.lesson == j.lesson }) {
 				delete(q.now, j.lesson)
 			}
 			q.mu.Unlock()
@@ -124,7 +128,49 @@ func (d *Desk) changed(id int64) {
 	d.hub.tell("library", struct{}{})
 }
 
-func (d *Desk) do(ctx context.Context, j job) {
+// Another desk may have the same library open. A lesson it listens to is its own for
+// claimed after it last said so; whether it is done is looked at so often.
+const (
+	claimed   = 15 * time.Second
+	lookAgain = 2 * time.Second
+)
+
+// claim takes a lesson that waits, and keeps it until done is called; done is nil when
+// it need not be heard, or is heard elsewhere.
+func (d *Desk) claim(ctx context.Context, id int64) (done func(), elsewhere bool, err error) {
+	free, err := d.book.Claim(ctx, id, d.me, claimed)
+	if err != nil {
+		return nil, false, err
+	}
+	if !free {
+		l, err := d.book.Lesson(ctx, id)
+		return nil, l.Stage == logbook.Waiting, err
+	}
+	stop, stopped := make(chan struct{}), make(chan struct{})
+	go func() {
+		defer close(stopped)
+		for {
+			select {
+			case <-stop:
+				return
+			case <-time.After(claimed / 3):
+				if _, err := d.book.Claim(ctx, id, d.me, claimed); err != nil && ctx.Err() == nil {
+					d.opt.Log(oneLine(err))
+				}
+			}
+		}
+	}()
+	return func() {
+		close(stop)
+		<-stopped
+		if err := d.book.Unclaim(context.WithoutCancel(ctx), id, d.me); err != nil {
+			d.opt.Log(oneLine(err))
+		}
+	}, false, nil
+}
+
+// do does a job; elsewhere says that another program is at it.
+func (d *Desk) do(ctx context.Context, j job) (elsewhere bool) {
 	var err error
 	last := time.Time{}
 	tell := func(p Progress) {
@@ -136,10 +182,18 @@ func (d *Desk) do(ctx context.Context, j job) {
 	}
 	switch j.work {
 	case hearing:
+		var done func()
+		if done, elsewhere, err = d.claim(ctx, j.lesson); done == nil {
+			if elsewhere {
+				tell(Progress{Stage: "another desk listens to it"})
+			}
+			break
+		}
 		err = d.hear(ctx, j.lesson, tell)
 		if err != nil && ctx.Err() == nil {
 			err = errors.Join(d.book.Fail(ctx, j.lesson, oneLine(err)), err)
 		}
+		done()
 	case making:
 		tell(Progress{Stage: "making the sound ready"})
 		err = d.makeSound(ctx, j.lesson)
@@ -147,4 +201,5 @@ func (d *Desk) do(ctx context.Context, j job) {
 	if err != nil && ctx.Err() == nil {
 		d.opt.Log("Lesson " + name(j.lesson) + ": " + oneLine(err))
 	}
+	return elsewhere
 }

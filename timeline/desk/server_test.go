@@ -14,6 +14,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -35,7 +36,7 @@ full power|carb heat cold|nose down|cruise power|trim set for cruise`
 // fake hears the same words in every recording, and makes a sound of its name.
 type fake struct{ fail error }
 
-func (f fake) Listen(_ context.Context, paths []string, tell func(Progress)) (*Heard, error) {
+func (f fake) Listen(_ context.Context, _ logbook.Lesson, paths []string, tell func(Progress)) (*Heard, error) {
 	if f.fail != nil {
 		return nil, f.fail
 	}
@@ -94,9 +95,9 @@ func start(t testing.TB, dir string, change func(*Options)) *client {
 	}
 	srv := httptest.NewUnstartedServer(nil)
 	host := srv.Listener.Addr().String()
-	opt := Options{Book: book, Ears: fake{}, Hosts: []string{host}, Judge: func(aircraft, _ string) (*timeline.Judge, error) {
-		if aircraft != "" && aircraft != "trainer" {
-			return nil, fmt.Errorf("no aircraft %q", aircraft)
+	opt := Options{Book: book, Ears: fake{}, Hosts: []string{host}, Judge: func(l logbook.Lesson) (*timeline.Judge, error) {
+		if l.Aircraft != "" && l.Aircraft != "trainer" {
+			return nil, fmt.Errorf("no aircraft %q", l.Aircraft)
 		}
 		return judge()
 	}}
@@ -367,6 +368,38 @@ func TestWhatCannotBeMeantIsRefused(t *testing.T) {
 	}
 }
 
+// counting ears tell how often they were asked, and hear when they are let.
+type counting struct {
+	patient
+	asked *atomic.Int32
+}
+
+func (c counting) Listen(ctx context.Context, l logbook.Lesson, paths []string, tell func(Progress)) (*Heard, error) {
+	c.asked.Add(1)
+	return c.patient.Listen(ctx, l, paths, tell)
+}
+
+func TestTwoDesksHearALessonOnce(t *testing.T) {
+	dir := t.TempDir()
+	ears := counting{patient{let: make(chan struct{})}, new(atomic.Int32)}
+	one := start(t, dir, func(o *Options) { o.Ears = ears })
+	_, made := one.upload(nil, "lesson.mov", "sound")
+	var lesson Created
+	if err := json.Unmarshal(made, &lesson); err != nil {
+		t.Fatal(err)
+	}
+	one.wait(lesson.ID, func(s *State) bool { return s.Progress != nil && s.Progress.Stage == "listening" })
+	two := start(t, dir, func(o *Options) { o.Ears = ears }) // finds it waiting
+	two.wait(lesson.ID, func(s *State) bool { return s.Progress != nil && s.Progress.Stage == "another desk listens to it" })
+	close(ears.let)
+	for _, c := range []*client{one, two} {
+		c.wait(lesson.ID, func(s *State) bool { return s.Timeline != nil && s.Progress == nil })
+	}
+	if n := ears.asked.Load(); n != 1 {
+		t.Errorf("it was listened to %d times", n)
+	}
+}
+
 func TestALessonThatCannotBeHeardSaysWhy(t *testing.T) {
 	c := start(t, t.TempDir(), func(o *Options) { o.Ears = fake{fmt.Errorf("it is not a recording")} })
 	_, b := c.upload(nil, "a.wav", "x")
@@ -499,12 +532,12 @@ func TestACoverIsPutRight(t *testing.T) {
 	c := start(t, t.TempDir(), func(o *Options) {
 		plain := o.Judge
 		o.Aircraft = []string{"trainer", "complex"}
-		o.Judge = func(aircraft, source string) (*timeline.Judge, error) {
-			asked = append(asked, aircraft)
-			if aircraft == "complex" {
-				aircraft = "trainer"
+		o.Judge = func(l logbook.Lesson) (*timeline.Judge, error) {
+			asked = append(asked, l.Aircraft)
+			if l.Aircraft == "complex" {
+				l.Aircraft = "trainer"
 			}
-			return plain(aircraft, source)
+			return plain(l)
 		}
 	})
 	id := c.lesson("sound")

@@ -13,6 +13,8 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"sidetone/timeline/logbook"
 )
 
 // These tests sit at the desk as it is, server and page together, all in one browser;
@@ -26,14 +28,14 @@ type patient struct {
 	let chan struct{}
 }
 
-func (p patient) Listen(ctx context.Context, paths []string, tell func(Progress)) (*Heard, error) {
+func (p patient) Listen(ctx context.Context, l logbook.Lesson, paths []string, tell func(Progress)) (*Heard, error) {
 	tell(Progress{Stage: "listening", Done: 30, Of: 100})
 	select {
 	case <-p.let:
 	case <-ctx.Done():
 		return nil, ctx.Err()
 	}
-	return p.fake.Listen(ctx, paths, tell)
+	return p.fake.Listen(ctx, l, paths, tell)
 }
 
 // sit adds a lesson with sound to a desk of its own and opens its page as B. Instructor.

@@ -208,7 +208,7 @@ func (d *Desk) takePart(part *multipart.Part, about *logbook.Lesson, files *[]lo
 		case "date":
 			about.Flown, err = logbook.CheckDay(text)
 		case "aircraft":
-			if _, err = d.judge(text, ""); err == nil {
+			if _, err = d.judge(logbook.Lesson{Aircraft: text}); err == nil {
 				about.Aircraft = text
 			}
 		default:
@@ -316,7 +316,7 @@ func (d *Desk) knownCovers(l logbook.Lesson, facts []logbook.Fact) error {
 		if f.Cover == nil || f.Cover.Aircraft == nil || *f.Cover.Aircraft == l.Aircraft {
 			continue
 		}
-		if _, err := d.judge(*f.Cover.Aircraft, ""); err != nil {
+		if _, err := d.judge(logbook.Lesson{Aircraft: *f.Cover.Aircraft, Procedures: l.Procedures}); err != nil {
 			return err
 		}
 	}
@@ -343,7 +343,7 @@ func (d *Desk) importLesson(ctx context.Context, b []byte) (int64, error) {
 		return 0, badLesson{errors.New("its calls are not in its words")}
 	}
 	l := logbook.Lesson{UID: in.UID, Added: in.Added, Title: plain(in.Title), Student: plain(in.Student), Instructor: plain(in.Instructor),
-		Aircraft: in.Aircraft, Source: in.AircraftSource}
+		Aircraft: in.Aircraft, Source: in.AircraftSource, Procedures: in.Procedures}
 	day := in.Date
 	if c := in.FirstCover; c != nil { // what was put right follows from the facts
 		l.Title, l.Student, l.Instructor, l.Aircraft, l.Source, day = plain(c.Title), plain(c.Student), plain(c.Instructor), c.Aircraft, c.Source, c.Flown
@@ -354,7 +354,7 @@ func (d *Desk) importLesson(ctx context.Context, b []byte) (int64, error) {
 	if err := d.knownCovers(l, in.Facts); err != nil {
 		return 0, badLesson{err}
 	}
-	if _, err := d.judge(l.Aircraft, l.Source); err != nil {
+	if _, err := d.judge(l); err != nil {
 		return 0, badLesson{err}
 	}
 	h := in.Machine

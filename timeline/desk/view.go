@@ -76,7 +76,7 @@ func (d *Desk) view(ctx context.Context, id int64) (*view, error) {
 		return &v, nil
 	}
 	v := &view{lesson: l}
-	if v.judge, err = d.judge(l.Aircraft, l.Source); err != nil {
+	if v.judge, err = d.judge(l); err != nil {
 		return nil, err
 	}
 	if v.facts, err = d.book.Facts(ctx, id); err != nil {

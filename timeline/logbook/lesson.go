@@ -34,8 +34,9 @@ type Lesson struct {
 	Flown      string // 2026-05-01, "" when unknown
 	Student    string
 	Instructor string
-	Aircraft   string // id of a built-in aircraft, or the name of the one in Source
-	Source     string // YAML, "" for a built-in aircraft
+	Aircraft   string      // id of a built-in aircraft, or the name of the one in Source
+	Source     string      // YAML, "" for a built-in aircraft
+	Procedures []Procedure // that were asked for; none: those flown are found
 	Stage      Stage
 	Trouble    string
 	Duration   float64 // seconds
@@ -45,6 +46,13 @@ type Lesson struct {
 	Revision   int    // number of facts
 
 	First *FirstCover // nil when the cover is as it was at first
+}
+
+// Procedure is one a lesson is to be judged by: a built-in one, or one of the user's
+// own, as it was when the lesson was added.
+type Procedure struct {
+	ID   string `json:"id"`
+	Text string `json:"text,omitempty"` // YAML, "" for a built-in one
 }
 
 // File is one file of a lesson's recording. Path is where it was last seen.
@@ -97,9 +105,17 @@ func insert(ctx context.Context, tx *sql.Tx, l Lesson, files []File) (int64, err
 	if err != nil {
 		return 0, err
 	}
-	res, err := tx.ExecContext(ctx, `INSERT INTO lessons (uid, added, title, flown, student, instructor, aircraft, source, stage, trouble, duration, maneuvers, result, digest)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.UID, stamp(l.Added), l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
-		l.Stage, l.Trouble, l.Duration, string(maneuvers), l.Result, l.Digest)
+	procedures := ""
+	if len(l.Procedures) > 0 {
+		b, err := json.Marshal(l.Procedures)
+		if err != nil {
+			return 0, err
+		}
+		procedures = string(b)
+	}
+	res, err := tx.ExecContext(ctx, `INSERT INTO lessons (uid, added, title, flown, student, instructor, aircraft, source, stage, trouble, duration, maneuvers, result, digest, procedures)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.UID, stamp(l.Added), l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
+		l.Stage, l.Trouble, l.Duration, string(maneuvers), l.Result, l.Digest, procedures)
 	if err != nil {
 		return 0, err
 	}
@@ -116,13 +132,13 @@ func insert(ctx context.Context, tx *sql.Tx, l Lesson, files []File) (int64, err
 	return id, nil
 }
 
-const cover = `SELECT l.id, l.uid, l.added, l.title, l.flown, l.student, l.instructor, l.aircraft, l.source, l.stage, l.trouble, l.duration, l.maneuvers, l.result, l.digest, l.given,
+const cover = `SELECT l.id, l.uid, l.added, l.title, l.flown, l.student, l.instructor, l.aircraft, l.source, l.stage, l.trouble, l.duration, l.maneuvers, l.result, l.digest, l.given, l.procedures,
 	(SELECT COALESCE(MAX(n), 0) FROM facts WHERE lesson = l.id) FROM lessons l`
 
 func scan(row interface{ Scan(...any) error }) (l Lesson, err error) {
-	var added, maneuvers, given string
+	var added, maneuvers, given, procedures string
 	if err := row.Scan(&l.ID, &l.UID, &added, &l.Title, &l.Flown, &l.Student, &l.Instructor, &l.Aircraft, &l.Source, &l.Stage, &l.Trouble,
-		&l.Duration, &maneuvers, &l.Result, &l.Digest, &given, &l.Revision); err != nil {
+		&l.Duration, &maneuvers, &l.Result, &l.Digest, &given, &procedures, &l.Revision); err != nil {
 		return l, err
 	}
 	if l.Added, err = time.Parse(time.RFC3339Nano, added); err != nil {
@@ -130,6 +146,11 @@ func scan(row interface{ Scan(...any) error }) (l Lesson, err error) {
 	}
 	if given != "" {
 		if err := json.Unmarshal([]byte(given), &l.First); err != nil {
+			return l, err
+		}
+	}
+	if procedures != "" {
+		if err := json.Unmarshal([]byte(procedures), &l.Procedures); err != nil {
 			return l, err
 		}
 	}

@@ -340,3 +340,31 @@ func TestACoverSaysWhatWasPutRightLast(t *testing.T) {
 	}
 	now("Slow flight", "Sam", "ours", "id: ours")
 }
+
+func TestALessonIsListenedToByOneAtATime(t *testing.T) {
+	b := open(t, t.TempDir())
+	id := add(t, b, logbook.Lesson{Title: "Slow flight"})
+	claim := func(listener string, long time.Duration, want bool) {
+		t.Helper()
+		if got, err := b.Claim(t.Context(), id, listener, long); err != nil || got != want {
+			t.Errorf("%s: %v, %v; want %v", listener, got, err, want)
+		}
+	}
+	claim("one", time.Hour, true)
+	claim("two", time.Hour, false)
+	claim("one", time.Millisecond, true) // goes on, and is killed
+	time.Sleep(20 * time.Millisecond)
+	claim("two", time.Hour, true)
+	if err := b.Unclaim(t.Context(), id, "one"); err != nil {
+		t.Fatal(err)
+	}
+	claim("one", time.Hour, false)
+	if err := b.Unclaim(t.Context(), id, "two"); err != nil {
+		t.Fatal(err)
+	}
+	claim("one", time.Hour, true)
+	if err := b.SetHearing(t.Context(), id, logbook.Hearing{Debrief: []byte("{}")}); err != nil {
+		t.Fatal(err)
+	}
+	claim("one", time.Hour, false) // nothing is left to listen to
+}
