@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -343,8 +344,30 @@ func TestWhatWasBegunIsNotLost(t *testing.T) {
 	until(t, "the whole note is saved", func() bool {
 		return k.look(func(s State) bool { return len(s.Notes) == 1 && s.Notes[0].Text == "Look out before you turn" })
 	})
+	seen(t, ctx, `document.getElementById("note-list").textContent.includes("before you turn") && !document.getElementById("note").open`)
 	do(t, ctx, chromedp.KeyEvent("t"))
 	seen(t, ctx, `document.getElementById("note").open && document.getElementById("note-text").value === "" && document.querySelector("#note .begun").hidden`)
+}
+
+// Marks too near to one another to be told apart are one, with their number; a click
+// looks closer, until they are apart again.
+func TestCrowdedMarksAreOne(t *testing.T) {
+	k := newKeeper(t)
+	k.state.Timeline = json.RawMessage(strings.Replace(debrief, `"severity":"safety","at":45`, `"severity":"safety","at":22.5`, 1))
+	ctx := browser(t, k.url())
+	seen(t, ctx, opened)
+	place := ask[[]float64](t, ctx, `(() => { const w = document.getElementById("wave").getBoundingClientRect(), l = document.querySelector(".lane-name.of-finding").getBoundingClientRect();
+		return [w.left + 21.75 / 154 * w.width, l.top + l.height / 2, w.left + w.width / 2] })()`)
+	do(t, ctx, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, place[0], place[1]))
+	seen(t, ctx, `document.getElementById("tip").textContent.startsWith("2 marks from 0:21 to 0:22")`)
+	do(t, ctx, chromedp.MouseClickXY(place[0], place[1]))
+	seen(t, ctx, `document.body.classList.contains("zoomed")`)
+	// The first of them is where the stretch begins, and opens by itself.
+	do(t, ctx, chromedp.KeyEvent("-"), chromedp.KeyEvent("+"))
+	seen(t, ctx, `document.body.classList.contains("zoomed")`)
+	if playing := ask[string](t, ctx, `document.querySelector(".step.selected")?.dataset.step ?? ""`); playing != "" {
+		t.Errorf("a click on both opened %q", playing)
+	}
 }
 
 func TestTheCoverIsPutRightOnThePage(t *testing.T) {

@@ -9,6 +9,11 @@ import type { Peaks } from "./types";
 export type Kind = "speech" | "call" | "maneuver" | "phase" | "finding" | "note";
 
 /** One thing on a lane. shape is one of the page's drawings. */
+// Marks nearer to one another than this, in pixels, are drawn as one; but not those of
+// the same moment, in seconds: no zoom parts them.
+const crowd = 15;
+const apart = 0.5;
+
 export interface Item {
   kind: Kind;
   from: number;
@@ -310,13 +315,46 @@ export class Strip {
           }
           break;
         }
-        default:
-          this.shape(c, it.shape ?? "unsure", x0, mid);
+        default: {
+          // Marks that would lie over one another become one with their number.
+          let last = i;
+          while (items[last + 1] && x(items[last + 1]!.from) - x0 < crowd) last++;
           hit.x0 = x0 - 11;
           hit.x1 = x0 + 11;
+          if (last > i && items[last]!.from - it.from > apart) {
+            const group = items.slice(i, last + 1);
+            hit.item = this.crowded(group);
+            hit.x1 = x(items[last]!.from) + 11;
+            this.count(c, group.length, (x0 + x(items[last]!.from)) / 2, mid);
+          } else this.shape(c, it.shape ?? "unsure", x0, mid);
+          i = last;
+        }
       }
       this.hits.push(hit);
     }
+  }
+
+  /** Several marks as one thing to open: it shows the stretch they are in. */
+  private crowded(items: Item[]): Item {
+    const from = items[0]!.from;
+    const to = items.at(-1)!.from;
+    return { ...items[0]!, to, hint: `${items.length} marks from ${clock(from)} to ${clock(to)}: click to look closer`, open: () => this.showStretch({ from, to: Math.max(to, from + 4) }) };
+  }
+
+  /** A number in a ring, in the place of so many marks. */
+  private count(c: CanvasRenderingContext2D, n: number, x: number, y: number): void {
+    c.font = "600 11px system-ui, sans-serif";
+    const text = String(n);
+    const wide = Math.max(c.measureText(text).width + 10, 18);
+    c.fillStyle = this.colours.card!;
+    c.strokeStyle = this.colours.ink!;
+    c.lineWidth = 1.5;
+    c.beginPath();
+    c.roundRect(x - wide / 2, y - 9, wide, 18, 9);
+    c.fill();
+    c.stroke();
+    c.fillStyle = this.colours.ink!;
+    c.fillText(text, x - c.measureText(text).width / 2, y + 4);
   }
 
   private text(c: CanvasRenderingContext2D, text: string, x: number, y: number, room: number, colour: string, size: number, bold = false): void {
