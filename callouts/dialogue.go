@@ -58,6 +58,9 @@ func settle(calls []Call) {
 			}
 		}
 		c.Meant = m
+		if as, ok := c.takenAs[c.Stance]; ok {
+			c.Stance = as
+		}
 	}
 }
 

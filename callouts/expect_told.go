@@ -19,8 +19,8 @@ var joined = []struct {
 	odds  float64
 }{
 	{"", 0}, {"'s", -1}, {"is", -1}, {"are", -1}, {"comes", -2}, {"come", -2}, {"coming", -1.5},
-	{"goes", -2}, {"go", -2}, {"going", -1.5}, {"to", -2.5}, {"goes to", -2.5}, {"going to", -2},
-	{"is going", -2.5}, {"is coming", -2.5}, {"'s going", -2.5}, {"'s coming", -2.5},
+	{"goes", -2}, {"go", -2}, {"going", -1.5}, {"to", -2.5}, {"going to", -2},
+	{"'s going", -2.5}, {"'s coming", -2.5},
 }
 
 // toldActs gives the acts of a callout in their usual words to add: "carb heat's

@@ -86,7 +86,7 @@ func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
 	call := Call{
 		ID: co.ID, Start: first.start, End: last.end, Speaker: t.Utterances[first.utterance].Speaker,
 		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance, Meant: c.meant,
-		named: c.pattern.named, bare: c.pattern.bare, Estimated: first.estimated,
+		takenAs: co.TakenAs, named: c.pattern.named, bare: c.pattern.bare, Estimated: first.estimated,
 	}
 	for _, r := range c.readings {
 		if r.weight < readingShare*c.readings[0].weight {
@@ -100,6 +100,17 @@ func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
 	}
 	return call
 }
+
+// relative tells whether a height is how far from another: "within fifty feet", "a
+// hundred feet low".
+func (h *hearing) relative(r figures.Reading) bool {
+	return differs[h.before(r.First)] || r.UnitEnd < len(h.stream.tokens) && r.UnitEnd > r.First && !h.parted(r.UnitEnd-1) && off[h.stream.tokens[r.UnitEnd].text]
+}
+
+var (
+	differs = set("within", "by", "gained", "gain", "gaining", "lost", "lose", "losing", "minus", "plus", "every", "another")
+	off     = set("low", "high", "above", "below", "off", "under", "over", "vertically", "away")
+)
 
 // candidates turns the matches of phrases into possible calls.
 func (h *hearing) candidates() []candidate {
@@ -158,6 +169,9 @@ func (h *hearing) fill(c *candidate, pt *pattern, m *sound.Match, flow float64, 
 		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool { return h.crosses(r.First, c.end) })
 	} else {
 		rs = h.after(c.end, q)
+	}
+	if q == figures.Altitude {
+		rs = slices.DeleteFunc(rs, h.relative)
 	}
 	if q == figures.Flaps { // "flaps zero" is flaps up
 		rs = slices.DeleteFunc(rs, func(r figures.Reading) bool { return r.Value == 0 })
@@ -304,8 +318,8 @@ func (h *hearing) smallWords(m *sound.Match) float64 {
 		if kind&english.Negative != 0 {
 			c += negationCost
 		}
-		if clear && !fill[w] && english.FormOf(w) != 0 && !own[stem(w)] {
-			c += otherVerbCost
+		if (clear || m.End-m.First == 1 && len(english.Verbs(w)) > 0) && !fill[w] && english.FormOf(w) != 0 && !own[stem(w)] {
+			c += otherVerbCost // "turning" is no "trimming"
 		}
 	}
 	if clear && m.Worst > missedWord {

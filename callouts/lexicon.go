@@ -42,6 +42,9 @@ type Callout struct {
 	// Named are the names of the thing the call is about: said by themselves they
 	// name the call ("no carb heat", "give me the carb heat") but do not make it.
 	Named []string `yaml:"named"`
+	// TakenAs says which stances mean another: who asks a controller for help has
+	// made the call for help.
+	TakenAs map[Stance]Stance `yaml:"taken-as"`
 }
 
 // Lexicon is a set of callouts.

@@ -92,7 +92,7 @@ func (l *Line) Before(end int, q Quantity) []Reading {
 	var out []Reading
 	for w := end - 1; w >= 0 && w >= end-longest; w-- {
 		a := &l.atoms[l.start[w]]
-		if a.kind == other && !a.cue() && !a.one() {
+		if a.kind == other && !a.cue() && !a.one() && a.text != "half" {
 			break
 		}
 		for _, r := range l.At(w, q) {
@@ -521,6 +521,8 @@ func (p *parser) scaled(out []part, r run) []part {
 		return out
 	}
 	switch a := &p.atoms[i]; {
+	case p.spells(i, "and", "a", "half", "thousand"):
+		return append(out, part{end: i + 4, value: r.value()*1000 + 500, weight: r.weight, sure: true})
 	case a.kind == hundred:
 		return p.hundreds(out, r, 0, i+1, 99)
 	case a.kind == numeral && a.digits == "100" && a.frac == "" && !p.atoms[r.end-1].brk:
@@ -533,6 +535,16 @@ func (p *parser) scaled(out []part, r run) []part {
 		return p.thousands(out, r, i+1)
 	}
 	return out
+}
+
+// spells tells whether the atoms from i on are these words, said in one breath.
+func (p *parser) spells(i int, words ...string) bool {
+	for k, w := range words {
+		if i+k >= len(p.atoms) || p.atoms[i+k].text != w || k > 0 && p.atoms[i+k-1].brk {
+			return false
+		}
+	}
+	return true
 }
 
 // hundreds adds base + r hundred, and its tail, when r is at most limit.

@@ -72,6 +72,7 @@ func TestAPilotsFigureIsReadAsThePublicationSays(t *testing.T) {
 		{"two thousand three hundred", RPM, 2300, use},
 		{"thirty-five hundred feet", Altitude, 3500, use},
 		{"three thousand and fifty", Altitude, 3050, use},
+		{"three and a half thousand", Altitude, 3500, use},
 		{"sixty five", Airspeed, 65, use},
 		{"six five", Airspeed, 65, use},
 		{"one hundred", Airspeed, 100, use},
