@@ -67,7 +67,11 @@ func (l *Lexicon) Expected() ([]Expectation, error) {
 	}
 	for i := range l.Callouts {
 		c := &l.Callouts[i]
-		if err := toldActs(c, func(odds float64, words ...string) { add(c.ID, odds, words...) }); err != nil {
+		if err := toldActs(c, func(odds float64, words ...string) {
+			if sounds(strings.Join(words, " ")) >= leastTold {
+				add(c.ID, odds, words...)
+			}
+		}); err != nil {
 			return nil, err
 		}
 		err := speltOut(c, func(odds float64, figure string, words ...string) {

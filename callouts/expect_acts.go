@@ -3,7 +3,25 @@ package callouts
 import (
 	"slices"
 	"strings"
+
+	"sidetone/callouts/sound"
 )
+
+// A thing of fewer sounds than leastNamed is heard everywhere ("di"), and so is what is
+// told in fewer than leastTold.
+const (
+	leastNamed = 3
+	leastTold  = 5
+)
+
+// sounds is how many phonemes a phrase has.
+func sounds(phrase string) int {
+	n := 0
+	for w := range strings.FieldsSeq(phrase) {
+		n += len(sound.Say(w))
+	}
+	return n
+}
 
 // named lists what acts are done to, and what names a call without making it:
 // "carb heat" of "carb heat goes off". A recogniser that mishears these words
@@ -27,7 +45,7 @@ func (l *Lexicon) named() ([]string, error) {
 				for _, the := range []string{"the ", "your ", "my "} {
 					w = strings.TrimPrefix(w, the)
 				}
-				if w != "" && !slices.Contains(out, w) {
+				if sounds(w) >= leastNamed && !slices.Contains(out, w) {
 					out = append(out, w)
 				}
 			}

@@ -27,11 +27,11 @@ type Candidate struct {
 // it, fitted on what was found in the tuning lessons at 20 and 10 dB (earscore
 // --fit-ears).
 const (
-	perMargin   = 0.430
-	perEvidence = 0.052
-	perFit      = 0.902
-	ifAgreed    = 3.238
-	atNought    = 0.167
+	perMargin   = 0.418
+	perEvidence = 0.053
+	perFit      = 1.340
+	ifAgreed    = 2.079
+	atNought    = -0.158
 )
 
 // MostEvidence bounds what the decoder's opinion counts, either way, in nats.

@@ -87,6 +87,9 @@ func TestRecordedSpeechIsWrittenDown(t *testing.T) {
 		if !slices.Equal(meant[len(meant)-1], freely[len(freely)-1]) {
 			t.Logf("%s %q heard as %q", p.name, p.text, f)
 		}
+		if !slices.Equal(normalise(f), normalise(w)) {
+			t.Logf("%s %q heard as %q while calls are expected", p.name, p.text, w)
+		}
 	}
 	groups := map[string]*count{"all": {}}
 	for i, p := range prompts {
