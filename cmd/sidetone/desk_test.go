@@ -204,7 +204,9 @@ func TestALessonIsJudgedByTheProcedureItWasAddedWith(t *testing.T) {
 	ours := put(t, filepath.Join(t.TempDir(), "ours.yaml"), []byte("id: ours\nextends: slow-flight-clean\ntitle: Slow flight as we fly it\n"))
 	d := openDesk(t, library, path, "--procedure", ours)
 	judged := func() string {
-		var tl struct{ Maneuvers []struct{ Procedure, Title string } }
+		var tl struct {
+			Maneuvers []struct{ Procedure, Title string }
+		}
 		if err := json.Unmarshal(d.state().Timeline, &tl); err != nil || len(tl.Maneuvers) != 1 {
 			return fmt.Sprint(tl, err)
 		}
