@@ -16,12 +16,13 @@ import (
 )
 
 func TestSentencesAreOfAllKindsAndTheSameForASeed(t *testing.T) {
-	s, err := newSentences()
+	s, err := newSentences("../..")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(s.calls) < 1000 || len(s.everyday) < 1000 || len(s.words) < 50000 {
-		t.Fatalf("%d calls, %d sentences, %d words", len(s.calls), len(s.everyday), len(s.words))
+	phrases := len(slices.Concat(s.calls...))
+	if len(s.calls) < 100 || phrases < 10000 || len(s.talk) < 500 || len(s.everyday) < 1000 || len(s.words) < 50000 {
+		t.Fatalf("%d callouts in %d phrases, %d and %d sentences, %d words", len(s.calls), phrases, len(s.talk), len(s.everyday), len(s.words))
 	}
 	made := func(seed uint64) []string {
 		rng := rand.New(rand.NewPCG(seed, 0))

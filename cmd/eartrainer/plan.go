@@ -34,7 +34,7 @@ func plan(dir string, count int, seed uint64) ([]line, error) {
 	if err != nil {
 		return nil, err
 	}
-	s, err := newSentences()
+	s, err := newSentences(".")
 	if err != nil {
 		return nil, err
 	}

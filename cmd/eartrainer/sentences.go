@@ -29,7 +29,7 @@ type sentences struct {
 	talk, everyday, words []string
 }
 
-func newSentences() (*sentences, error) {
+func newSentences(project string) (*sentences, error) {
 	lexicon, err := callouts.Builtin()
 	if err != nil {
 		return nil, err
@@ -51,7 +51,7 @@ func newSentences() (*sentences, error) {
 		}
 		s.calls[at[means]] = append(s.calls[at[means]], e.Phrase)
 	}
-	if s.talk, err = talk(tuning); err != nil {
+	if s.talk, err = talk(project, tuning); err != nil {
 		return nil, err
 	}
 	s.everyday, err = everyday(s.words)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/goccy/go-yaml"
@@ -11,12 +12,12 @@ import (
 // tuning are files of sentences that may be learnt from, as earscore reads them.
 var tuning = []string{"testdata/wordings.yaml", "testdata/stances-tuning.yaml"}
 
-// talk gives the sentences of files, in small letters without marks; those with
+// talk gives the sentences of files of the project's folder, in small letters without marks; those with
 // figures that are not spelt out are left out.
-func talk(files []string) ([]string, error) {
+func talk(project string, files []string) ([]string, error) {
 	var out []string
 	for _, name := range files {
-		b, err := os.ReadFile(name)
+		b, err := os.ReadFile(filepath.Join(project, name))
 		if err != nil {
 			return nil, fmt.Errorf("%w (run it in the project's folder)", err)
 		}
