@@ -34,6 +34,8 @@ type spotter struct {
 	say     func(string) ([][]phones.Phone, bool)
 	phrases []spotted
 	tree    *phones.Tree
+	// Phrases by what they mean, by their text and by each of their words.
+	byMeans, byText, byWord map[string][]int
 }
 
 type spotted struct {
@@ -44,7 +46,7 @@ type spotted struct {
 }
 
 func newSpotter(net *phones.Net, opt Options) *spotter {
-	s := &spotter{net: net, say: opt.Say, tree: phones.NewTree()}
+	s := &spotter{net: net, say: opt.Say, tree: phones.NewTree(), byMeans: map[string][]int{}, byText: map[string][]int{}, byWord: map[string][]int{}}
 	known := map[string][]phones.Phone{} // the same few words make up all the phrases
 	for i, p := range opt.Phrases {
 		sp := spotted{words: strings.Fields(p.Text), means: p.Means, text: " " + p.Text + " "}
@@ -59,6 +61,13 @@ func newSpotter(net *phones.Net, opt Options) *spotter {
 			sp.sounds = append(sp.sounds, known[w])
 		}
 		s.phrases = append(s.phrases, sp)
+		s.byMeans[sp.means] = append(s.byMeans[sp.means], i)
+		s.byText[p.Text] = append(s.byText[p.Text], i)
+		for k, w := range sp.words {
+			if !slices.Contains(sp.words[:k], w) {
+				s.byWord[w] = append(s.byWord[w], i)
+			}
+		}
 		s.tree.Add(slices.Concat(sp.sounds...), i, float32(p.Odds-phrasePrice))
 	}
 	return s
@@ -203,9 +212,22 @@ func (s *spotter) search(heard phones.Heard, trees []*phones.Tree, c phones.Cost
 func (s *spotter) alike(phrase int) []bool {
 	p := &s.phrases[phrase]
 	out := make([]bool, len(s.phrases))
-	for i := range s.phrases {
-		q := &s.phrases[i]
-		out[i] = q.means == p.means || strings.Contains(q.text, p.text) || strings.Contains(p.text, q.text)
+	for _, i := range s.byMeans[p.means] {
+		out[i] = true
+	}
+	rarest := s.byWord[p.words[0]]
+	for from, w := range p.words {
+		if with := s.byWord[w]; len(with) < len(rarest) {
+			rarest = with
+		}
+		for to := from + 1; to <= len(p.words); to++ {
+			for _, i := range s.byText[strings.Join(p.words[from:to], " ")] {
+				out[i] = true
+			}
+		}
+	}
+	for _, i := range rarest {
+		out[i] = out[i] || strings.Contains(s.phrases[i].text, p.text)
 	}
 	return out
 }
