@@ -90,8 +90,7 @@ type Call struct {
 	// Utterance is the index into the transcript's utterances.
 	Utterance int `json:"-"`
 	// Meant is what the stance rests on.
-	Meant   stance.Reading    `json:"-"`
-	takenAs map[Stance]Stance // of its callout
-	named   bool              // only its thing was named
-	bare    bool              // only its figure was said
+	Meant stance.Reading `json:"-"`
+	named bool           // only its thing was named
+	bare  bool           // only its figure was said
 }

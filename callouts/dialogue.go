@@ -32,7 +32,7 @@ const (
 
 // settle gives each call its stance, and takes the doubt about it out of the
 // confidence.
-func settle(calls []Call) {
+func settle(calls []Call, lex *Lexicon) {
 	lean := habits(calls)
 	for i := range calls {
 		c := &calls[i]
@@ -58,7 +58,7 @@ func settle(calls []Call) {
 			}
 		}
 		c.Meant = m
-		if as, ok := c.takenAs[c.Stance]; ok {
+		if as, ok := lex.Callouts[lex.index(c.ID)].TakenAs[c.Stance]; ok {
 			c.Stance = as
 		}
 	}

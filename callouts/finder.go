@@ -161,7 +161,7 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 	}
 	slices.SortStableFunc(out, byTime)
 	out = elided(out)
-	settle(out)
+	settle(out, f.lexicon)
 	return out
 }
 

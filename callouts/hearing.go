@@ -86,7 +86,7 @@ func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
 	call := Call{
 		ID: co.ID, Start: first.start, End: last.end, Speaker: t.Utterances[first.utterance].Speaker,
 		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance, Meant: c.meant,
-		takenAs: co.TakenAs, named: c.pattern.named, bare: c.pattern.bare, Estimated: first.estimated,
+		named: c.pattern.named, bare: c.pattern.bare, Estimated: first.estimated,
 	}
 	for _, r := range c.readings {
 		if r.weight < readingShare*c.readings[0].weight {
