@@ -3,6 +3,7 @@ package callouts
 import (
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -41,13 +42,17 @@ func expectedPhrases(l *Lexicon) ([]string, error) {
 }
 
 // builtinExpected is what the built-in lexicon expects.
-func builtinExpected(t *testing.T) []Expectation {
-	t.Helper()
+var listed = sync.OnceValues(func() ([]Expectation, error) {
 	lex, err := Builtin()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	expected, err := lex.Expected()
+	return lex.Expected()
+})
+
+func builtinExpected(t *testing.T) []Expectation {
+	t.Helper()
+	expected, err := listed()
 	if err != nil {
 		t.Fatal(err)
 	}

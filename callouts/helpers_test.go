@@ -3,22 +3,28 @@ package callouts
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"testing"
 
 	"sidetone/audio/transcript"
 )
 
-func builtinFinder(t testing.TB) (*Lexicon, *Finder) {
-	t.Helper()
+// built is made once: it takes a second under -race.
+var built = sync.OnceValues(func() (*Finder, error) {
 	lex, err := Builtin()
 	if err != nil {
-		t.Fatal(err)
+		return nil, err
 	}
-	f, err := NewFinder(lex)
+	return NewFinder(lex)
+})
+
+func builtinFinder(t testing.TB) (*Lexicon, *Finder) {
+	t.Helper()
+	f, err := built()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return lex, f
+	return f.lexicon, f
 }
 
 // said makes an utterance of a line, a word every third of a second; "|" is a

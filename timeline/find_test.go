@@ -323,3 +323,4 @@ func BenchmarkFind(b *testing.B) {
 		}
 	})
 }
+

@@ -19,7 +19,7 @@ const (
 // rulesOut tells whether call i shows that it is not this plan that is flown.
 func (s *search) rulesOut(p *rules.Plan, i int) bool {
 	c := &s.calls[i]
-	return c.Stance == callouts.Done && c.Confidence >= clearly && !s.others[i] && slices.Contains(p.Procedure.NeverWith, c.ID)
+	return c.Stance == callouts.Done && c.Confidence >= certainly && !s.others[i] && slices.Contains(p.Procedure.NeverWith, c.ID)
 }
 
 // elsewhere tells, for each call, whether it was made on the radio by others, as it

@@ -23,12 +23,15 @@ const (
 	gainNamed    = 2.0       // the maneuver was named shortly before
 	missStep     = 2.0       // a required step was not heard
 	strayCall    = 0.3       // a call of the procedure that fits no step here
+	gainMoved    = 2.3       // or one that fits a required step which is not called in its place: it was called out of order
 	foreignCall  = 1.25      // a call only other procedures have
-	clearly      = 0.5       // the confidence from which a call rules a maneuver out, ends it or names it
+	clearly      = 0.5       // the confidence from which a call ends a maneuver or names it
+	certainly    = 0.85      // and from which it rules one out
 	waitInPhase  = 1.2 / 60  // per second between the steps of a phase
 	lingers      = 45.0      // seconds between two calls of a phase after which
 	waitLonger   = 2.0 / 60  // each second costs so much more
 	waitBetween  = 0.15 / 60 // per second between phases: slow flight is held a while
+	atOnce       = 45.0      // seconds after the last step in which a call out of order is told from a stray one
 	evidence     = 5.0       // what a stretch must be worth to be told of
 	namedBefore  = 180.0     // seconds before its first call in which a maneuver may be named
 	never        = -math.MaxFloat64 / 4
@@ -55,6 +58,8 @@ type state struct {
 	again bool     // it would be the new attempt at one given up before
 	heard int      // required steps
 	link  int      // the last one heard
+	met   uint64   // the links heard in their place
+	moved uint64   // those heard out of it
 	at    float64  // when, in seconds
 }
 
@@ -200,7 +205,7 @@ func (t *track) hear(i int, c *callouts.Call, known, out, radio bool, worth floa
 	case t.anytime[c.ID]:
 		stray = 0
 	case len(fits) == 0 && !reports(c):
-		stray = foreignCall
+		stray = foreignCall * c.Confidence // it may have been none
 	}
 	t.fresh = state{worth: worth, base: worth, start: -1, prev: last}
 	t.states[0] = t.fresh
@@ -226,6 +231,7 @@ func (t *track) hear(i int, c *callouts.Call, known, out, radio bool, worth floa
 			t.next[k].worth -= foreignCall
 		default:
 			t.next[k].worth -= stray
+			t.move(&t.next[k], k, fits, c.Start)
 		}
 	}
 	for _, k := range fits {
@@ -264,9 +270,30 @@ func (t *track) explain(from state, k, i int, c *callouts.Call) state {
 	} else if gap := c.Start - from.at; gap > lingers && t.links[from.link].Phase == l.Phase {
 		gain -= (gap - lingers) * waitLonger
 	}
+	from.met |= 1 << k
 	from.worth += gain
 	from.link, from.at = k, c.Start
 	return from
+}
+
+// move takes a call for a required step that is out of its place here: the state has
+// the first links links behind it. One that is still to come may yet be called in its
+// place; whether the call speaks for it is seen when it is not (skip).
+func (t *track) move(st *state, links int, fits []int, at float64) {
+	if at-st.at > atOnce {
+		return
+	}
+	for _, k := range fits {
+		bit := uint64(1) << k
+		if t.links[k].Optional || k >= 64 || (st.met|st.moved)&bit != 0 {
+			continue
+		}
+		st.moved |= bit
+		if k < links {
+			st.worth += gainMoved
+		}
+		return
+	}
 }
 
 // named tells whether the maneuver was named shortly before a second.
@@ -293,6 +320,9 @@ func (t *track) skip() {
 		from := t.states[k]
 		if !l.Optional {
 			from.worth -= missStep
+			if from.moved&(1<<k) != 0 {
+				from.worth += gainMoved
+			}
 		}
 		if from.worth > t.states[k+1].worth {
 			t.states[k+1] = from
