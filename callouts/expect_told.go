@@ -162,7 +162,7 @@ func speltOut(c *Callout, add func(odds float64, figure string, words ...string)
 				add(spelt, "", w.pre...)
 				continue
 			}
-			figures := spokenFigures(c.Quantity)
+			figures := SpokenFigures(c.Quantity)
 			for _, f := range figures {
 				add(spelt-math.Log(float64(len(figures))), f, slices.Concat(w.pre, []string{f})...)
 			}

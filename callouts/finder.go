@@ -5,9 +5,12 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"sidetone/audio/transcript"
+	"sidetone/callouts/english"
 	"sidetone/callouts/figures"
+	"sidetone/callouts/meaning"
 	"sidetone/callouts/sound"
 )
 
@@ -20,6 +23,14 @@ type Finder struct {
 	patterns []pattern         // every way to make a call
 	byPhrase map[int][]int     // phrase to the patterns it starts the search for
 	acts     actIndex
+
+	meaning *meaning.Net // nil for none
+	called  map[string]int
+	classes []int     // of the network, of each callout; 0 for none
+	freely  []pattern // of each callout, told in free wording
+	figured []bool    // callouts that are none without a figure
+
+	negative []bool // callouts made by what is not there: "nothing on the left"
 }
 
 // pattern is one way to make a call: phrases of the index with perhaps a figure
@@ -113,6 +124,23 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 		}
 	}
 	f.acts.part(lex)
+	f.meaning, f.called = meaning.English(), map[string]int{}
+	f.freely, f.figured = make([]pattern, len(lex.Callouts)), make([]bool, len(lex.Callouts))
+	f.classes = make([]int, len(lex.Callouts))
+	for i, c := range lex.Callouts {
+		f.called[c.ID] = i
+		f.classes[i] = max(0, slices.Index(f.meaning.Classes(), c.ID))
+		f.freely[i] = pattern{callout: i, pre: -1, post: -1, act: true}
+		f.figured[i] = c.Quantity != ""
+		f.negative = append(f.negative, slices.ContainsFunc(c.Spelt, func(s string) bool {
+			return slices.ContainsFunc(strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" /[]", r) }), func(w string) bool { return english.Is(w, english.Negative) })
+		}))
+	}
+	for _, p := range f.patterns {
+		if !p.slot && p.fixed == nil {
+			f.figured[p.callout] = false
+		}
+	}
 	// A figure beside a phrase may speak for it; other phrases stand alone.
 	helped := make([]bool, len(phrases))
 	for _, p := range f.patterns {
@@ -130,6 +158,10 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 	f.index = sound.NewIndex(phrases)
 	return f, nil
 }
+
+// ListedOnly makes the finder go by the words of the lexicon alone, to measure what
+// understanding free wording adds.
+func (f *Finder) ListedOnly() { f.meaning = nil }
 
 // Find returns the calls made in a transcript, ordered by Start. Speakers are
 // those of the utterances.
@@ -155,8 +187,11 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 		h := &hearing{
 			finder: f, stream: s, speakers: speakers,
 			figures: figures.NewLine(s.raw),
-			matches: f.index.Search(sound.NewLine(s.raw, say, s.broken, s.light)),
 		}
+		var read sync.WaitGroup
+		read.Go(h.read)
+		h.matches = f.index.Search(sound.NewLine(s.raw, say, s.broken, s.light))
+		read.Wait()
 		out = append(out, h.calls(t)...)
 	}
 	slices.SortStableFunc(out, byTime)

@@ -8,6 +8,7 @@ import (
 	"sidetone/audio/transcript"
 	"sidetone/callouts/english"
 	"sidetone/callouts/figures"
+	"sidetone/callouts/meaning"
 	"sidetone/callouts/sound"
 	"sidetone/callouts/stance"
 )
@@ -20,6 +21,8 @@ type hearing struct {
 	matches  []sound.Match
 	speakers []string // of each utterance
 	words    []stance.Word
+	odds     [][]float32 // of each word, what it means; nil for not read
+	spans    []meaning.Span
 }
 
 // candidate is a call that might have been made at words [first, end).
@@ -72,6 +75,9 @@ func (h *hearing) calls(t *transcript.Transcript) []Call {
 	chosen = append(chosen, h.bareFigures(chosen)...)
 	out := make([]Call, 0, len(chosen))
 	for i := range chosen {
+		if chosen[i].pattern.named { // not before: what only sounds alike must not win over it
+			chosen[i].p *= h.backed(&chosen[i])
+		}
 		if chosen[i].stance == "" {
 			h.stance(&chosen[i])
 		}
@@ -157,6 +163,12 @@ func (h *hearing) candidates() []candidate {
 		c.p *= h.trust(c.first, c.end)
 		out = append(out, c)
 	}
+	for i := range out {
+		if out[i].pattern.act && !out[i].pattern.named {
+			out[i].p *= h.backed(&out[i])
+		}
+	}
+	out = append(out, h.free(out)...)
 	return merge(out)
 }
 

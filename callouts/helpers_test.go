@@ -27,6 +27,28 @@ func builtinFinder(t testing.TB) (*Lexicon, *Finder) {
 	return f.lexicon, f
 }
 
+var builtListed = sync.OnceValues(func() (*Finder, error) {
+	lex, err := Builtin()
+	if err != nil {
+		return nil, err
+	}
+	f, err := NewFinder(lex)
+	if err == nil {
+		f.ListedOnly()
+	}
+	return f, err
+})
+
+// listedFinder goes by the words of the lexicon alone.
+func listedFinder(t testing.TB) *Finder {
+	t.Helper()
+	f, err := builtListed()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
 // said makes an utterance of a line, a word every third of a second; "|" is a
 // pause of one second.
 func said(at float64, line string) transcript.Utterance {

@@ -16,7 +16,7 @@ func TestWhatMayHaveBeenSaidIsACallThatMayHaveBeenMade(t *testing.T) {
 	}{
 		{"in place of a word", "Now bream.", "trim set", 1, 1, "trim-set", "bream."},
 		{"in place of some", "How do people go off so we can climb", "carb heat goes off", 0, 5, "carb-heat-cold", "How do people go off"},
-		{"with its figure", "Next stage plucks the dane.", "flaps to ten", 2, 3, "flaps=10", "plucks the dane."},
+		{"with its figure", "The goose plucks the dane.", "flaps to ten", 2, 3, "flaps=10", "plucks the dane."},
 		{"that was asked, not made", "Did you say train set?", "trim set", 3, 2, "", ""},
 		{"that was put off", "Don't train yet.", "trim", 1, 1, "", ""},
 		{"that is no call", "Now bream.", "the weather", 1, 1, "", ""},

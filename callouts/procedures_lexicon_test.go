@@ -172,8 +172,8 @@ Radar service terminated, have a good day.
 Altimeter two niner niner two.
 `
 
-func TestTalkWithTheWordsOfCallsIsNoCall(t *testing.T) {
-	_, f := builtinFinder(t)
+func TestTalkWithTheWordsOfCallsIsNoCallOfTheLexicon(t *testing.T) {
+	f := listedFinder(t)
 	for text := range strings.SplitSeq(strings.TrimSpace(talk), "\n") {
 		if got := made(f.Find(line(text))); len(got) > 0 {
 			t.Errorf("%q: got %s, want no call", text, brief(got))

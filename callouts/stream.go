@@ -87,24 +87,32 @@ func (s *stream) add(w transcript.Word, utterance int) {
 		return
 	}
 	t := token{raw: w.Text, start: w.Start, end: max(w.Start, w.End), confidence: w.Confidence, utterance: utterance, estimated: w.Estimated}
-	tail := strings.TrimRight(w.Text, " \t\"'”’)]")
-	switch {
-	case strings.HasSuffix(tail, "..."), strings.HasSuffix(tail, "…"):
-		t.comma = true // a pause, not the end of a sentence
-	case strings.HasSuffix(tail, "?"):
-		t.stop, t.question = true, true
-	case strings.HasSuffix(tail, "."), strings.HasSuffix(tail, "!"), strings.HasSuffix(tail, ";"):
-		t.stop = true
-	case strings.HasSuffix(tail, ","), strings.HasSuffix(tail, ":"), strings.HasSuffix(tail, "-"), strings.HasSuffix(tail, "–"), strings.HasSuffix(tail, "—"):
-		t.comma = true
-	}
-	t.text = strings.ReplaceAll(strings.ToLower(strings.Trim(w.Text, " \t\"'“”‘’(),.;:?!…-–—[]")), "’", "'")
+	t.text, t.comma, t.stop = Plain(w.Text)
+	t.question = strings.HasSuffix(tail(w.Text), "?")
 	t.kind = english.KindOf(t.text)
 	if n := len(s.tokens); n > 0 && s.tokens[n-1].utterance == utterance && t.start-s.tokens[n-1].end > wordGap {
 		s.tokens[n-1].broken = true
 	}
 	s.tokens = append(s.tokens, t)
 	s.raw = append(s.raw, w.Text)
+}
+
+func tail(raw string) string { return strings.TrimRight(raw, " \t\"'”’)]") }
+
+// Plain is a word in small letters without punctuation, and whether a comma or the
+// end of a sentence follows it.
+func Plain(raw string) (text string, comma, stop bool) {
+	tail := tail(raw)
+	switch {
+	case strings.HasSuffix(tail, "..."), strings.HasSuffix(tail, "…"):
+		comma = true // a pause, not the end of a sentence
+	case strings.HasSuffix(tail, "?"), strings.HasSuffix(tail, "."), strings.HasSuffix(tail, "!"), strings.HasSuffix(tail, ";"):
+		stop = true
+	case strings.HasSuffix(tail, ","), strings.HasSuffix(tail, ":"), strings.HasSuffix(tail, "-"), strings.HasSuffix(tail, "–"), strings.HasSuffix(tail, "—"):
+		comma = true
+	}
+	text = strings.ToLower(strings.Trim(raw, " \t\"'“”‘’(),.;:?!…-–—[]"))
+	return strings.ReplaceAll(text, "’", "'"), comma, stop
 }
 
 // spread gives words their times when only the utterance has them.

@@ -323,4 +323,3 @@ func BenchmarkFind(b *testing.B) {
 		}
 	})
 }
-

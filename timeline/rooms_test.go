@@ -16,13 +16,14 @@ import (
 // may says which of sidetone's rooms a room may use besides itself. A room is
 // the longest of these that a package lies in. Imports run downward only.
 var may = map[string][]string{
-	"audio":            {},
+	"audio/dot":        {},
+	"audio":            {"audio/dot"},
 	"audio/transcript": {},
-	"audio/recognise":  {"audio", "audio/transcript"},
+	"audio/recognise":  {"audio", "audio/dot", "audio/transcript"},
 	"audio/voices":     {"audio", "audio/transcript"},
 	"audio/hear":       {"audio", "audio/transcript", "audio/recognise", "audio/voices"},
 	"audio/lend":       {"audio", "audio/transcript", "audio/recognise", "audio/hear"},
-	"callouts":         {"audio/transcript"},
+	"callouts":         {"audio/dot", "audio/transcript"},
 	"rules":            {"callouts"},
 	"timeline":         {"audio/transcript", "callouts", "rules"},
 	"timeline/report":  {"audio/transcript", "callouts", "rules", "timeline"},

@@ -58,6 +58,8 @@ type options struct {
 	fitEars    bool
 	workers    int
 	teach      float64
+	marked     []string
+	listed     bool
 	cleaning   hear.Cleaning
 }
 
@@ -84,6 +86,8 @@ func main() {
 	fl.StringVar(&o.endpoint, "endpoint", "", "address of the remote recogniser; its key is read from "+remote.EnvKey)
 	fl.StringVar(&o.model, "model", "sidetone", "model of the remote recogniser")
 	fl.StringSliceVar(&o.stances, "stances", nil, "score the sentences of this file instead of lessons (may be repeated)")
+	fl.StringSliceVar(&o.marked, "marked", nil, "score the marked sentences of this file instead of lessons, one a line: {flaps-up: bring them up} (may be repeated)")
+	fl.BoolVar(&o.listed, "listed", false, "find calls by the words of the lexicon alone, not by what words mean")
 	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
 	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
 	fl.BoolVar(&o.fitEars, "fit-ears", false, "fit what decides whether an expected phrase was said, and print it")
@@ -112,11 +116,17 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 	if err != nil {
 		return err
 	}
+	if o.listed {
+		finder.ListedOnly()
+	}
 	if o.explain != "" {
 		return explain(w, o.explain, finder)
 	}
 	if o.fit != "" {
 		return fitStances(w, args, o, finder)
+	}
+	if len(o.marked) > 0 {
+		return scoreMarked(w, o.marked, finder, o.misses)
 	}
 	if len(o.stances) > 0 {
 		return scoreStances(w, o.stances, finder, o.misses)

@@ -6,7 +6,7 @@ import (
 	"fmt"
 	"math"
 
-	"sidetone/audio/internal/dot"
+	"sidetone/audio/dot"
 )
 
 // Net gives the phonemes of what was heard (Features): convolutions over time with

@@ -135,3 +135,29 @@ func letters(w string) string {
 		return -1
 	}, strings.ToLower(w))
 }
+
+// MarkedCall is a call marked in a sentence, in words [From, To).
+type MarkedCall struct {
+	ID       string
+	From, To int
+}
+
+// Marked parts a sentence from the calls marked in it, as the lines of a script are.
+// Of a call that may be taken for several the first is given.
+func Marked(text string) (words []string, calls []MarkedCall, err error) {
+	words, marks, err := parseLine(text)
+	if err != nil {
+		return nil, nil, err
+	}
+	known, err := knownCallouts()
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, m := range marks {
+		if err := m.check(known); err != nil {
+			return nil, nil, err
+		}
+		calls = append(calls, MarkedCall{m.IDs[0], m.From, m.To})
+	}
+	return words, calls, nil
+}

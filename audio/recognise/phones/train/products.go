@@ -4,7 +4,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"sidetone/audio/internal/dot"
+	"sidetone/audio/dot"
 )
 
 // tiles cuts the examples into stretches of rows that fit a core's cache.
