@@ -358,6 +358,7 @@ export class Strip {
   }
 
   private text(c: CanvasRenderingContext2D, text: string, x: number, y: number, room: number, colour: string, size: number, bold = false): void {
+    room = Math.min(room, this.width - x - 2);
     if (room < 10) return;
     c.font = `${bold ? "600 " : ""}${size}px system-ui, sans-serif`;
     c.fillStyle = colour;
@@ -365,12 +366,15 @@ export class Strip {
       c.fillText(text, x, y);
       return;
     }
-    c.save();
-    c.beginPath();
-    c.rect(x, y - 20, room, 30);
-    c.clip();
-    c.fillText(text, x, y);
-    c.restore();
+    // Cut in the middle of a letter it looks broken.
+    let least = 0;
+    let most = text.length - 1;
+    while (least < most) {
+      const half = Math.ceil((least + most) / 2);
+      if (c.measureText(text.slice(0, half) + "…").width <= room) least = half;
+      else most = half - 1;
+    }
+    if (least >= 3) c.fillText(text.slice(0, least).trimEnd() + "…", x, y);
   }
 
   /** One of the page's drawings, taken from its template. */
