@@ -34,8 +34,11 @@ func TestEveryExpectedPhraseIsFoundAsItsOwnCallout(t *testing.T) {
 			t.Fatal(err)
 		}
 		every := 1
-		if c.Quantity != "" && len(all) > 100 {
+		switch { // of one act there are many phrases that differ in a little word
+		case len(all) > 100 && c.Quantity != "":
 			every = 13
+		case len(all) > 100:
+			every = 3
 		}
 		for i := 0; i < len(all); i += every {
 			p := all[i]
