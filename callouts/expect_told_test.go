@@ -38,7 +38,7 @@ func TestWhatIsListenedForIsUnderstood(t *testing.T) {
 	wrong, all := 0, 0
 	for i, e := range builtinExpected(t) {
 		id, _, _ := strings.Cut(e.Means, "=")
-		if strings.HasPrefix(id, "the ") || i%7 != 0 {
+		if strings.HasPrefix(id, "the ") || i%11 != 0 {
 			continue
 		}
 		all++
