@@ -136,6 +136,9 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 			return slices.ContainsFunc(strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" /[]", r) }), func(w string) bool { return english.Is(w, english.Negative) })
 		}))
 	}
+	if !slices.ContainsFunc(f.classes, func(class int) bool { return class > 0 }) {
+		f.meaning = nil // it knows none of them
+	}
 	for _, p := range f.patterns {
 		if !p.slot && p.fixed == nil {
 			f.figured[p.callout] = false

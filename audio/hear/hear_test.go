@@ -204,7 +204,11 @@ func TestAsManySegmentsAreRecognisedAtOnceAsAsked(t *testing.T) {
 			n := now.Add(1)
 			for m := most.Load(); n > m && !most.CompareAndSwap(m, n); m = most.Load() {
 			}
-			time.Sleep(30 * time.Millisecond)
+			// Until as many are at it as were asked for: a busy machine brings them late.
+			for late := time.Now().Add(3 * time.Second); int(most.Load()) < workers && time.Now().Before(late); {
+				time.Sleep(time.Millisecond)
+			}
+			time.Sleep(20 * time.Millisecond) // and for one too many
 			now.Add(-1)
 			return nil
 		}}
