@@ -78,7 +78,7 @@ func (n *Net) Spans(odds [][]float32) []Span {
 			end++
 		}
 		if labels[t] != none {
-			out = append(out, Span{ID: n.classes[labels[t]], First: t, End: end, P: n.belief.P(n.Evidence(odds[t:end], labels[t]))})
+			out = append(out, Span{ID: n.classes[labels[t]], First: t, End: end, P: n.belief.P(EvidenceOf(odds[t:end], labels[t]))})
 		}
 		t = end
 	}
@@ -105,9 +105,9 @@ func (b Belief) P(e Evidence) float64 {
 // most is the most, in nats, that one word may say.
 const most = 8
 
-// Evidence is that for words [first, end) of odds, as Read gives them, being of a
+// EvidenceOf is that for words [first, end) of odds, as Read gives them, being of a
 // class.
-func (n *Net) Evidence(odds [][]float32, class int) Evidence {
+func EvidenceOf(odds [][]float32, class int) Evidence {
 	margin, top := 0.0, math.Inf(-1)
 	for _, row := range odds {
 		margin += min(most, max(-most, float64(row[class]-row[none])))

@@ -58,7 +58,8 @@ func (n *Net) Read(words []Word) [][]float32 {
 		for k, v := range x {
 			x[k] = max(v, 0)
 		}
-		x = n.layers[i].apply(x, len(words))
+		l := &n.layers[i]
+		x = dot.Convolve(x, len(words), l.In, l.Out, l.Width, l.Weights, l.Bias)
 	}
 	c := len(n.classes)
 	out := make([][]float32, len(words))
@@ -81,7 +82,7 @@ func (n *Net) first(words []Word) []float32 {
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	for at, w := range words {
-		given := n.gives(n.row(w.Text))
+		given := n.gives(Row(n.words, w.Text))
 		marks := MarksOf(words, at)
 		for k := range l.Width {
 			t := at - k + half
@@ -114,7 +115,7 @@ func (n *Net) gives(row int) []float32 {
 	g := make([]float32, l.Width*l.Out)
 	for k := range l.Width {
 		for o := range l.Out {
-			g[k*l.Out+o] = inner(v, l.Weights[(o*l.Width+k)*l.In:][:wide])
+			g[k*l.Out+o] = dot.Inner(v, l.Weights[(o*l.Width+k)*l.In:][:wide])
 		}
 	}
 	n.known[row] = g
@@ -134,52 +135,6 @@ func MarksOf(words []Word, at int) [Marks]float32 {
 		m[2] = 1
 	}
 	return m
-}
-
-func (n *Net) row(w string) int {
-	for _, s := range Spellings(w) {
-		if r, ok := n.words[s]; ok {
-			return r
-		}
-	}
-	return 0
-}
-
-// apply runs the layer over words, as if there were nothing before and after.
-func (l *Layer) apply(x []float32, words int) []float32 {
-	before := l.Width / 2 * l.In
-	padded := make([]float32, len(x)+2*before)
-	copy(padded[before:], x)
-	y := make([]float32, words*l.Out)
-	row := l.In * l.Width
-	for o := range l.Out {
-		w, bias := l.Weights[o*row:(o+1)*row], l.Bias[o]
-		t := 0
-		var four [4]float32
-		for ; row%16 == 0 && t+4 <= words; t += 4 {
-			dot.Four(&four, padded[t*l.In:], l.In, w)
-			for k, v := range four {
-				y[(t+k)*l.Out+o] = v + bias
-			}
-		}
-		for ; t < words; t++ {
-			y[t*l.Out+o] = inner(padded[t*l.In:], w) + bias
-		}
-	}
-	return y
-}
-
-// inner is the inner product of any length.
-func inner(x, w []float32) float32 {
-	whole := len(w) / 16 * 16
-	sum := float32(0)
-	if whole > 0 {
-		sum = dot.Product(x, w[:whole])
-	}
-	for i := whole; i < len(w); i++ {
-		sum += x[i] * w[i]
-	}
-	return sum
 }
 
 // faint is so far below the likeliest class, in nats, that it adds nothing.

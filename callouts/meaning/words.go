@@ -2,6 +2,17 @@ package meaning
 
 import "strings"
 
+// Row is the row of a word in a vocabulary, by the first of its spellings that stands
+// there; 0 for a word not known.
+func Row(words map[string]int, w string) int {
+	for _, s := range Spellings(w) {
+		if r, ok := words[s]; ok {
+			return r
+		}
+	}
+	return 0
+}
+
 // Spellings are the ways a word may stand in the vocabulary, best first: as it
 // is, without what is shortened behind it, without an ending.
 func Spellings(w string) []string {

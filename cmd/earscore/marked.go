@@ -1,10 +1,8 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 
@@ -20,26 +18,17 @@ func scoreMarked(w io.Writer, files []string, finder *callouts.Finder, misses bo
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "file\tsentences\tmarked\tfound %\tfound\tmarked %\t")
 	for _, name := range files {
-		b, err := os.ReadFile(name)
+		lines, err := lesson.ReadMarked(name)
 		if err != nil {
 			return err
 		}
-		var said, marked, met, found, right int
-		lines := bufio.NewScanner(strings.NewReader(string(b)))
-		for n := 1; lines.Scan(); n++ {
-			line := strings.TrimSpace(lines.Text())
-			if line == "" || line[0] == '#' {
-				continue
-			}
-			words, calls, err := lesson.Marked(line)
-			if err != nil {
-				return fmt.Errorf("%s:%d: %w", name, n, err)
-			}
-			said++
-			u := utterance(strings.Join(words, " "))
+		var marked, met, found, right int
+		for _, line := range lines {
+			said := strings.Join(line.Words, " ")
+			u := utterance(said)
 			got := finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{u}})
 			used := make([]bool, len(got))
-			for _, m := range calls {
+			for _, m := range line.Calls {
 				marked++
 				ok := false
 				for i, c := range got {
@@ -50,7 +39,7 @@ func scoreMarked(w io.Writer, files []string, finder *callouts.Finder, misses bo
 				if ok {
 					met++
 				} else if misses {
-					fmt.Fprintf(w, "not found: %s in %q\n", m.ID, strings.Join(words, " "))
+					fmt.Fprintf(w, "not found: %s in %q\n", m.ID, said)
 				}
 			}
 			for i, c := range got {
@@ -58,14 +47,11 @@ func scoreMarked(w io.Writer, files []string, finder *callouts.Finder, misses bo
 				if used[i] {
 					right++
 				} else if misses {
-					fmt.Fprintf(w, "found, not marked: %s (%.2f, %q) in %q\n", c.ID, c.Confidence, c.Heard, strings.Join(words, " "))
+					fmt.Fprintf(w, "found, not marked: %s (%.2f, %q) in %q\n", c.ID, c.Confidence, c.Heard, said)
 				}
 			}
 		}
-		if err := lines.Err(); err != nil {
-			return err
-		}
-		fmt.Fprintf(t, "%s\t%d\t%d\t%s\t%d\t%s\t\n", name, said, marked, percent(share(met, marked)), found, percent(share(right, found)))
+		fmt.Fprintf(t, "%s\t%d\t%d\t%s\t%d\t%s\t\n", name, len(lines), marked, percent(share(met, marked)), found, percent(share(right, found)))
 	}
 	return t.Flush()
 }

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -17,20 +16,13 @@ const meanings = "../../testdata/meanings"
 // bare are the words of each marked sentence of a file.
 func bare(t *testing.T, file string) []string {
 	t.Helper()
-	b, err := os.ReadFile(file)
+	lines, err := lesson.ReadMarked(file)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var out []string
-	for i, text := range strings.Split(string(b), "\n") {
-		if text = strings.TrimSpace(text); text == "" || text[0] == '#' {
-			continue
-		}
-		words, _, err := lesson.Marked(text)
-		if err != nil {
-			t.Fatalf("%s:%d: %v", file, i+1, err)
-		}
-		out = append(out, strings.Join(plain(words), " "))
+	for _, l := range lines {
+		out = append(out, strings.Join(plain(l.Words), " "))
 	}
 	return out
 }

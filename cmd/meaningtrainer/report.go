@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"sidetone/callouts/meaning"
 )
@@ -19,15 +20,6 @@ func right(s sentence, sp meaning.Span, class int) bool {
 	return 2*n >= sp.End-sp.First && n > 0
 }
 
-func classOf(net *meaning.Net, id string) int {
-	for i, c := range net.Classes() {
-		if c == id {
-			return i
-		}
-	}
-	return -1
-}
-
 // calibrate fits the belief in stretches to sentences that were not learnt from: a
 // logistic regression, by gradient.
 func calibrate(net *meaning.Net, held []sentence) meaning.Belief {
@@ -36,8 +28,8 @@ func calibrate(net *meaning.Net, held []sentence) meaning.Belief {
 	for _, s := range held {
 		odds := net.Read(s.words)
 		for _, sp := range net.Spans(odds) {
-			class := classOf(net, sp.ID)
-			seen = append(seen, net.Evidence(odds[sp.First:sp.End], class))
+			class := slices.Index(net.Classes(), sp.ID)
+			seen = append(seen, meaning.EvidenceOf(odds[sp.First:sp.End], class))
 			if right(s, sp, class) {
 				is = append(is, 1)
 			} else {
@@ -76,7 +68,7 @@ func report(w io.Writer, name string, net *meaning.Net, all []sentence) {
 			if s.class[at] > 0 {
 				marked++
 				for _, sp := range spans {
-					if sp.First < end && at < sp.End && classOf(net, sp.ID) == s.class[at] {
+					if sp.First < end && at < sp.End && slices.Index(net.Classes(), sp.ID) == s.class[at] {
 						met++
 						break
 					}
@@ -89,7 +81,7 @@ func report(w io.Writer, name string, net *meaning.Net, all []sentence) {
 			b := &bins[min(9, int(10*sp.P))]
 			b.n++
 			b.sum += sp.P
-			if right(s, sp, classOf(net, sp.ID)) {
+			if right(s, sp, slices.Index(net.Classes(), sp.ID)) {
 				rightly++
 				b.right++
 			}

@@ -1,12 +1,10 @@
 package main
 
 import (
-	"bufio"
 	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -15,6 +13,7 @@ import (
 	"sidetone/callouts"
 	"sidetone/callouts/meaning"
 	"sidetone/callouts/meaning/train"
+	"sidetone/cmd/internal/lesson"
 )
 
 // sentence is what is said in one breath, each word with the callout it belongs to.
@@ -130,42 +129,27 @@ func (s *sentence) add(text string, class int) {
 	}
 }
 
-var mark = regexp.MustCompile(`\{([a-z-]+)(?:=[0-9.]+)?: *([^{}]*)\}`)
-
-// readMarked reads sentences, one a line, whose calls are marked as in the scripts of
-// lessons: {flaps-up: bring them up}. Lines with # are comments.
+// readMarked reads sentences whose calls are marked, each word with its class.
 func readMarked(file string, classes []string) ([]sentence, error) {
-	f, err := os.Open(file)
+	lines, err := lesson.ReadMarked(file)
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
 	var out []sentence
-	lines := bufio.NewScanner(f)
-	for n := 1; lines.Scan(); n++ {
-		line := strings.TrimSpace(lines.Text())
-		if line == "" || line[0] == '#' {
-			continue
+	for _, l := range lines {
+		class := make([]int, len(l.Words))
+		for _, c := range l.Calls {
+			for i := c.From; i < c.To; i++ {
+				class[i] = slices.Index(classes, c.ID)
+			}
 		}
 		var s sentence
-		at := 0
-		for _, m := range mark.FindAllStringSubmatchIndex(line, -1) {
-			s.add(line[at:m[0]], 0)
-			id := line[m[2]:m[3]]
-			c := slices.Index(classes, id)
-			if c < 1 {
-				return nil, fmt.Errorf("%s:%d: no callout is called %q", file, n, id)
-			}
-			s.add(line[m[4]:m[5]], c)
-			at = m[1]
-		}
-		s.add(line[at:], 0)
-		if strings.ContainsAny(line[at:], "{}") {
-			return nil, fmt.Errorf("%s:%d: a mark is not of the form {id=figure: words}", file, n)
+		for i, w := range l.Words {
+			s.add(w, class[i])
 		}
 		out = append(out, s)
 	}
-	return out, lines.Err()
+	return out, nil
 }
 
 func (d *data) count() int {
@@ -229,7 +213,7 @@ func (d *data) epoch(v *vocabulary, phrases int, rng *rand.Rand) []train.Example
 	return out
 }
 
-// example is a sentence for learning; rng nil leaves it as it is.
+// example is a sentence for learning, some of its words lost or misheard.
 func (v *vocabulary) example(s sentence, bare bool, rng *rand.Rand) train.Example {
 	words := make([]meaning.Word, 0, len(s.words))
 	class := make([]int, 0, len(s.words))
@@ -247,7 +231,7 @@ func (v *vocabulary) example(s sentence, bare bool, rng *rand.Rand) train.Exampl
 	}
 	out := make(train.Example, len(words))
 	for i, w := range words {
-		out[i] = train.Token{Row: v.row(w.Text), Marks: meaning.MarksOf(words, i), Class: class[i]}
+		out[i] = train.Token{Row: meaning.Row(v.rows, w.Text), Marks: meaning.MarksOf(words, i), Class: class[i]}
 	}
 	return out
 }

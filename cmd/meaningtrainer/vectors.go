@@ -85,12 +85,3 @@ func readVectors(file string, words []string, common int) (*vocabulary, error) {
 	}
 	return v, nil
 }
-
-func (v *vocabulary) row(w string) int {
-	for _, s := range meaning.Spellings(w) {
-		if r := v.rows[s]; r > 0 {
-			return r
-		}
-	}
-	return 0
-}

@@ -116,25 +116,7 @@ func normal(out, frame []float32) []float32 {
 
 // apply runs the layer over frames, as if there were silence before and after.
 func (l *layer) apply(x []float32, frames int) []float32 {
-	before := l.width / 2 * l.in
-	padded := make([]float32, len(x)+2*before)
-	copy(padded[before:], x)
-	row := l.in * l.width
-	y := make([]float32, frames*l.out)
-	for o := range l.out {
-		w, bias := l.weights[o*row:(o+1)*row], l.bias[o]
-		t := 0
-		var four [4]float32
-		for ; t+4 <= frames; t += 4 {
-			dot.Four(&four, padded[t*l.in:], l.in, w)
-			for k, v := range four {
-				y[(t+k)*l.out+o] = v + bias
-			}
-		}
-		for ; t < frames; t++ {
-			y[t*l.out+o] = dot.Product(padded[t*l.in:], w) + bias
-		}
-	}
+	y := dot.Convolve(x, frames, l.in, l.out, l.width, l.weights, l.bias)
 	if l.rectified {
 		for i, v := range y {
 			y[i] = max(v, 0)

@@ -2,6 +2,7 @@ package lesson
 
 import (
 	"fmt"
+	"os"
 	"regexp"
 	"slices"
 	"strconv"
@@ -142,9 +143,37 @@ type MarkedCall struct {
 	From, To int
 }
 
-// Marked parts a sentence from the calls marked in it, as the lines of a script are.
+// MarkedLine is a sentence of a file with the calls marked in it.
+type MarkedLine struct {
+	Words []string
+	Calls []MarkedCall
+}
+
+// ReadMarked reads a file of sentences, one a line; lines with # are comments.
+func ReadMarked(file string) ([]MarkedLine, error) {
+	b, err := os.ReadFile(file)
+	if err != nil {
+		return nil, err
+	}
+	var out []MarkedLine
+	n := 0
+	for line := range strings.Lines(string(b)) {
+		n++
+		if line = strings.TrimSpace(line); line == "" || line[0] == '#' {
+			continue
+		}
+		words, calls, err := markedIn(line)
+		if err != nil {
+			return nil, fmt.Errorf("%s:%d: %w", file, n, err)
+		}
+		out = append(out, MarkedLine{words, calls})
+	}
+	return out, nil
+}
+
+// markedIn parts a sentence from the calls marked in it, as the lines of a script are.
 // Of a call that may be taken for several the first is given.
-func Marked(text string) (words []string, calls []MarkedCall, err error) {
+func markedIn(text string) (words []string, calls []MarkedCall, err error) {
 	words, marks, err := parseLine(text)
 	if err != nil {
 		return nil, nil, err
