@@ -32,7 +32,7 @@ const (
 
 // settle gives each call its stance, and takes the doubt about it out of the
 // confidence.
-func settle(calls []Call, lex *Lexicon) {
+func (f *Finder) settle(calls []Call) {
 	lean := habits(calls)
 	for i := range calls {
 		c := &calls[i]
@@ -58,7 +58,7 @@ func settle(calls []Call, lex *Lexicon) {
 			}
 		}
 		c.Meant = m
-		if as, ok := lex.Callouts[lex.index(c.ID)].TakenAs[c.Stance]; ok {
+		if as, ok := f.lexicon.Callouts[f.called[c.ID]].TakenAs[c.Stance]; ok {
 			c.Stance = as
 		}
 	}

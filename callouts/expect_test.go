@@ -41,7 +41,7 @@ func expectedPhrases(l *Lexicon) ([]string, error) {
 	return out, err
 }
 
-// builtinExpected is what the built-in lexicon expects.
+// listed is made once, for it takes long.
 var listed = sync.OnceValues(func() ([]Expectation, error) {
 	lex, err := Builtin()
 	if err != nil {
@@ -50,6 +50,7 @@ var listed = sync.OnceValues(func() ([]Expectation, error) {
 	return lex.Expected()
 })
 
+// builtinExpected is what the built-in lexicon expects.
 func builtinExpected(t *testing.T) []Expectation {
 	t.Helper()
 	expected, err := listed()

@@ -8,7 +8,6 @@ import (
 	"sync"
 
 	"sidetone/audio/transcript"
-	"sidetone/callouts/english"
 	"sidetone/callouts/figures"
 	"sidetone/callouts/meaning"
 	"sidetone/callouts/sound"
@@ -24,13 +23,9 @@ type Finder struct {
 	byPhrase map[int][]int     // phrase to the patterns it starts the search for
 	acts     actIndex
 
-	meaning *meaning.Net // nil for none
-	called  map[string]int
-	classes []int     // of the network, of each callout; 0 for none
-	freely  []pattern // of each callout, told in free wording
-	figured []bool    // callouts that are none without a figure
-
-	negative []bool // callouts made by what is not there: "nothing on the left"
+	meaning *meaning.Net   // nil for none
+	called  map[string]int // the callout of an ID
+	freely  []freely       // of each callout
 }
 
 // pattern is one way to make a call: phrases of the index with perhaps a figure
@@ -46,6 +41,7 @@ type pattern struct {
 	named     bool     // its thing is only named
 	spelt     []string // the words it is spelt in, of a phrase found so
 	bare      bool     // its thing is left out
+	free      bool     // found by what its words mean
 }
 
 // spokenFlaps are flap settings searched for by their sound when the figure
@@ -125,25 +121,10 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 	}
 	f.acts.part(lex)
 	f.meaning, f.called = meaning.English(), map[string]int{}
-	f.freely, f.figured = make([]pattern, len(lex.Callouts)), make([]bool, len(lex.Callouts))
-	f.classes = make([]int, len(lex.Callouts))
-	for i, c := range lex.Callouts {
-		f.called[c.ID] = i
-		f.classes[i] = max(0, slices.Index(f.meaning.Classes(), c.ID))
-		f.freely[i] = pattern{callout: i, pre: -1, post: -1, act: true}
-		f.figured[i] = c.Quantity != ""
-		f.negative = append(f.negative, slices.ContainsFunc(c.Spelt, func(s string) bool {
-			return slices.ContainsFunc(strings.FieldsFunc(s, func(r rune) bool { return strings.ContainsRune(" /[]", r) }), func(w string) bool { return english.Is(w, english.Negative) })
-		}))
+	for i := range lex.Callouts {
+		f.called[lex.Callouts[i].ID] = i
 	}
-	if !slices.ContainsFunc(f.classes, func(class int) bool { return class > 0 }) {
-		f.meaning = nil // it knows none of them
-	}
-	for _, p := range f.patterns {
-		if !p.slot && p.fixed == nil {
-			f.figured[p.callout] = false
-		}
-	}
+	f.freely = f.inFreeWording()
 	// A figure beside a phrase may speak for it; other phrases stand alone.
 	helped := make([]bool, len(phrases))
 	for _, p := range f.patterns {
@@ -199,7 +180,7 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 	}
 	slices.SortStableFunc(out, byTime)
 	out = elided(out)
-	settle(out, f.lexicon)
+	f.settle(out)
 	return out
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"sidetone/callouts/english"
 	"sidetone/callouts/figures"
@@ -33,6 +34,42 @@ const (
 	// fromNot is how many words before such a call its "nobody" is looked for.
 	fromNot = 3
 )
+
+// freely is what must be known of a callout to find it in free wording.
+type freely struct {
+	pattern  pattern
+	class    int  // of the network; 0 when it does not know the callout
+	figured  bool // it is none without a figure
+	negative bool // it is made by what is not there: "nothing on the left"
+}
+
+// inFreeWording is that of each callout, once all patterns are made.
+func (f *Finder) inFreeWording() []freely {
+	out := make([]freely, len(f.lexicon.Callouts))
+	for i, c := range f.lexicon.Callouts {
+		out[i] = freely{
+			pattern:  pattern{callout: i, pre: -1, post: -1, act: true, free: true},
+			class:    max(0, slices.Index(f.meaning.Classes(), c.ID)),
+			figured:  c.Quantity != "",
+			negative: slices.ContainsFunc(c.Spelt, saysNot),
+		}
+	}
+	for _, p := range f.patterns {
+		if !p.slot && p.fixed == nil {
+			out[p.callout].figured = false
+		}
+	}
+	if !slices.ContainsFunc(out, func(c freely) bool { return c.class > 0 }) {
+		f.meaning = nil // it knows none of them
+	}
+	return out
+}
+
+// saysNot tells whether one of a phrase's words is a negative.
+func saysNot(phrase string) bool {
+	words := strings.FieldsFunc(phrase, func(r rune) bool { return strings.ContainsRune(" /[]", r) })
+	return slices.ContainsFunc(words, func(w string) bool { return english.Is(w, english.Negative) })
+}
 
 // read reads what the words of the stream mean, each among those said in one breath
 // with it.
@@ -95,7 +132,7 @@ func (h *hearing) meant() []candidate {
 // support is the probability, by what the words mean, that one of words [first, end)
 // belongs to the callout; ok is false when the network does not know it.
 func (h *hearing) support(callout, first, end int) (p float64, ok bool) {
-	class := h.finder.classes[callout]
+	class := h.finder.freely[callout].class
 	if h.odds == nil || class == 0 {
 		return 0, false
 	}
@@ -117,11 +154,11 @@ func (h *hearing) backed(c *candidate) float64 {
 
 // meantAt is the call of words [first, end), with the figure in it.
 func (h *hearing) meantAt(callout, first, end int, p float64) (candidate, bool) {
-	ts := h.stream.tokens
+	ts, known := h.stream.tokens, &h.finder.freely[callout]
 	for first < end-1 && beforeCall(ts[first].text) {
 		first++
 	}
-	if h.finder.negative[callout] {
+	if known.negative {
 		for k := first - 1; k >= max(0, first-fromNot) && !h.ends(k); k-- {
 			if english.Is(ts[k].text, english.Negative) {
 				first = k // "nobody over there on the left"
@@ -129,7 +166,7 @@ func (h *hearing) meantAt(callout, first, end int, p float64) (candidate, bool) 
 			}
 		}
 	}
-	c := candidate{pattern: &h.finder.freely[callout], callout: callout, first: first, end: end, thing: first, p: p, cost: meantCost}
+	c := candidate{pattern: &known.pattern, callout: callout, first: first, end: end, thing: first, p: p, cost: meantCost}
 	c.weight = meantWeight * sound.NewPhrase(h.stream.text(first, end)).Weight
 	q := figures.Quantity(h.finder.lexicon.Callouts[callout].Quantity)
 	if q == "" {
@@ -145,7 +182,7 @@ func (h *hearing) meantAt(callout, first, end int, p float64) (candidate, bool) 
 		})...)
 	}
 	if len(rs) == 0 {
-		return c, !h.finder.figured[callout]
+		return c, !known.figured
 	}
 	slices.SortStableFunc(rs, func(a, b figures.Reading) int {
 		return cmp.Or(cmp.Compare(b.End-b.First, a.End-a.First), cmp.Compare(b.Weight, a.Weight))

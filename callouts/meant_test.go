@@ -4,12 +4,8 @@ import "testing"
 
 // None of these wordings is listed in the lexicon.
 func TestACallIsFoundInWordsNobodyListed(t *testing.T) {
-	lex, f := builtinFinder(t)
-	listed, err := NewFinder(lex)
-	if err != nil {
-		t.Fatal(err)
-	}
-	listed.ListedOnly()
+	_, f := builtinFinder(t)
+	listed := listedFinder(t)
 	for _, c := range []struct{ line, want string }{
 		{"Down goes the nose, nice and gently.", "nose-down"},
 		{"Not a soul out on the left side.", "clear-left"},

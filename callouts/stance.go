@@ -38,7 +38,7 @@ func (h *hearing) phrase(c *candidate) []string {
 	if s := c.pattern.spelt; s != nil && (english.Is(english.Full(s[0])[0], english.Subject|english.Negative) || s[0] == "your" || s[0] == "my") {
 		return s // a sentence of its own; others are read as any words
 	}
-	if f := h.finder; c.pattern == &f.freely[c.callout] && f.negative[c.callout] {
+	if c.pattern.free && h.finder.freely[c.callout].negative {
 		return h.stream.text(c.first, c.end) // "not a soul on the left" denies nothing
 	}
 	var words []string
