@@ -54,12 +54,18 @@ func (c Candidate) believed() float64 {
 	return 1 / (1 + math.Exp(-odds))
 }
 
+// decoded is what the decoder wrote, and the log-probability it gives it.
+type decoded struct {
+	words   []transcript.Word
+	logProb float64
+}
+
 // understand gives the words of a segment: those the decoder wrote, with
 // expected phrases in the place of those that were misheard, and all in time.
 // hidden is what the encoder made of the sound, heard its phonemes.
-func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, free []transcript.Word, seg audio.Segment) ([]transcript.Word, error) {
+func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, free decoded, seg audio.Segment) ([]transcript.Word, error) {
 	s := r.spotter
-	words, ok := s.lay(heard, free)
+	words, ok := s.lay(heard, free.words)
 	if s.talk != nil {
 		var err error
 		if words, ok, err = r.readAnew(hidden, heard, free, words, ok, seg); err != nil {

@@ -22,6 +22,7 @@ const tokensPerSecond = 6.5
 // freeText is what the model writes by itself: the likeliest token at each step.
 type freeText struct {
 	tokens []token
+	end    float64 // log-probability of the end after them
 	done   bool
 	astray bool // the model fell into a loop, or never came to an end
 }
@@ -38,13 +39,22 @@ func (f *freeText) take(logits []float32) {
 		best = runnerUp(logits, best)
 	}
 	if best.id == endToken {
-		f.done = true
+		f.done, f.end = true, best.logProb
 		return
 	}
 	f.tokens = append(f.tokens, best)
 	if n := repeated(f.tokens); n > 0 {
 		f.tokens, f.done, f.astray = f.tokens[:len(f.tokens)-n], true, true
 	}
+}
+
+// logProb is that of the whole text.
+func (f *freeText) logProb() float64 {
+	sum := f.end
+	for _, t := range f.tokens {
+		sum += t.logProb
+	}
+	return sum
 }
 
 func (f *freeText) id() int64 { return f.tokens[len(f.tokens)-1].id }

@@ -71,7 +71,7 @@ func (r *Recogniser) listen(ctx context.Context, samples []float32, seg audio.Se
 		setTimes(words, seg)
 		return words, nil
 	}
-	return r.understand(hidden, heard, words, seg)
+	return r.understand(hidden, heard, decoded{words, free.logProb()}, seg)
 }
 
 // recuts is how often a segment is cut in two: eight parts at most.

@@ -20,8 +20,8 @@ const punctuation = ".,?!;:…"
 // readAnew gives the words of a segment as they were likeliest said, in their places.
 // own are those the decoder wrote, in theirs if laid is set; they stay where it is sure
 // of them.
-func (r *Recogniser) readAnew(hidden onnxruntime.Value, heard phones.Heard, free []transcript.Word, own []placed, laid bool, seg audio.Segment) ([]placed, bool, error) {
-	read := r.spotter.reread(free, heard)
+func (r *Recogniser) readAnew(hidden onnxruntime.Value, heard phones.Heard, free decoded, own []placed, laid bool, seg audio.Segment) ([]placed, bool, error) {
+	read := r.spotter.reread(free.words, heard)
 	words := make([]transcript.Word, len(read))
 	for i, w := range read {
 		words[i] = w.Word
@@ -63,25 +63,24 @@ const (
 	staysPerhaps = 0.4 // below this probability of its words it never stays
 )
 
-func (r *Recogniser) stays(hidden onnxruntime.Value, free []transcript.Word, own, read string) (bool, error) {
-	sure := 0.0
-	for _, w := range free {
-		sure += w.Confidence / float64(len(free))
+func (r *Recogniser) stays(hidden onnxruntime.Value, free decoded, own, read string) (bool, error) {
+	sure, n := 0.0, float64(len(free.words))
+	for _, w := range free.words {
+		sure += w.Confidence / n
 	}
 	if own == read || sure < staysPerhaps {
 		return false, nil
 	}
-	a, _ := r.tokens.encode(own)
-	b, ok := r.tokens.encode(read)
+	ids, ok := r.tokens.encode(read)
 	if !ok {
 		return false, nil
 	}
-	likely, err := r.weigh(hidden, [][]int64{a, b})
+	likely, err := r.weighOne(hidden, ids)
 	if err != nil {
 		return false, err
 	}
-	rather := (likely[0] - likely[1]) / float64(len(free))
-	return staysSure*sure+staysRather*max(-staysMost, min(staysMost, rather))+staysNought > 0, nil
+	rather := max(-staysMost, min(staysMost, (free.logProb-likely)/n))
+	return staysSure*sure+staysRather*rather+staysNought > 0, nil
 }
 
 // reread gives the words that were likeliest said by their phonemes and by how people

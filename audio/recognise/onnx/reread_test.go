@@ -35,7 +35,7 @@ func sounding(text string) phones.Heard {
 	return out
 }
 
-func decoded(text string) []transcript.Word {
+func wrote(text string) []transcript.Word {
 	var out []transcript.Word
 	for w := range strings.FieldsSeq(text) {
 		out = append(out, transcript.Word{Text: w, Confidence: 0.5})
@@ -69,7 +69,7 @@ func TestTheDecodersTextIsReadAnew(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			var got []string
-			for _, w := range s.reread(decoded(c.written), sounding(c.said)) {
+			for _, w := range s.reread(wrote(c.written), sounding(c.said)) {
 				got = append(got, w.Text)
 			}
 			if text := strings.Join(got, " "); text != c.want {
@@ -84,7 +84,7 @@ func TestAWordBothReadIsLikelier(t *testing.T) {
 	heard := sounding("carb heat on")
 	r := &Recogniser{spotter: s}
 	read := func(written string) []placed {
-		out, ok, err := r.readAnew(nil, heard, decoded(written), nil, false, segmentOf(heard))
+		out, ok, err := r.readAnew(nil, heard, decoded{words: wrote(written)}, nil, false, segmentOf(heard))
 		if !ok || err != nil {
 			t.Fatal(ok, err)
 		}

@@ -27,7 +27,7 @@ const (
 	noWordPrice = 8 // more, of one that is no word: "torbigon"
 )
 
-var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25}
+var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25, Width: 4000}
 
 // spotter finds expected phrases by their phonemes.
 type spotter struct {

@@ -10,6 +10,7 @@ type Costs struct {
 	Sound float32 // of a sound of no phrase
 	Scale float32 // of the network's log-probabilities, which are overconfident
 	Beam  float32 // a way this far behind the best is given up
+	Width int     // so many ways within phrases are followed at a time, about; 0 is all
 	// Favour is added to the odds of every phrase of the first tree: what is heard of
 	// those that are not the likeliest.
 	Favour float32
@@ -127,6 +128,7 @@ func (s *search) step(now int32, raw *[Count]float32) {
 	if s.tokens == nil {
 		s.tokens = make([][]token, len(s.trees))
 	}
+	crowded := s.crowded(bar)
 	for i, tree := range s.trees {
 		old := s.tokens[i]
 		slot := s.slot[i]
@@ -140,6 +142,9 @@ func (s *search) step(now int32, raw *[Count]float32) {
 		}
 		for k := range old {
 			o := &old[k]
+			if max(o.sound.score, o.blank.score) < crowded {
+				continue
+			}
 			n := &tree.nodes[o.node]
 			if stay := o.sound.score + e[n.phone]; stay > bar {
 				w := at(o.node)
@@ -188,6 +193,34 @@ func (s *search) step(now int32, raw *[Count]float32) {
 		s.tokens[i] = grown
 	}
 	s.between = append(s.between, pass)
+}
+
+// crowded is the score below which ways are given up because there are too many: in
+// noise anything may be said, and hardly any way falls behind the beam.
+func (s *search) crowded(bar float32) float32 {
+	n := 0
+	for _, tokens := range s.tokens {
+		n += len(tokens)
+	}
+	if s.costs.Width == 0 || n <= s.costs.Width {
+		return none
+	}
+	const steps = 256
+	var count [steps + 1]int
+	step := 2 * s.costs.Beam / steps // the best way within a phrase may be ahead of the best without
+	for _, tokens := range s.tokens {
+		for i := range tokens {
+			at := (max(tokens[i].sound.score, tokens[i].blank.score) - bar) / step
+			count[int(max(0, min(steps, at)))]++
+		}
+	}
+	left := s.costs.Width
+	for i := steps; i > 0; i-- {
+		if left -= count[i]; left < 0 {
+			return bar + float32(i)*step
+		}
+	}
+	return none
 }
 
 func better(a, b trail) trail {

@@ -179,3 +179,42 @@ func TestPhrasesAreFoundWhereTheyAreSaid(t *testing.T) {
 		})
 	}
 }
+
+// In noise hardly any of many phrases falls behind the beam. A few thousand ways that
+// are followed find what all of them find, where something was said.
+func TestFewWaysAreFollowedInACrowd(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	tree := NewTree()
+	for i := range 20_000 {
+		sounds := make([]Phone, 5+rng.IntN(6))
+		for k := range sounds {
+			sounds[k] = Phone(1 + rng.IntN(Count-1))
+		}
+		tree.Add(sounds, i, -4)
+	}
+	said := []Phone{11, 3, 22, 9, 30, 14, 5}
+	tree.Add(said, 20_000, -4)
+	heard := anything(rng, 20)
+	for _, f := range saying(said...) {
+		var x [Count]float32
+		for p := range x {
+			x[p] = f[p]/3 + float32(rng.NormFloat64()) // half drowned
+		}
+		heard = append(heard, [Count]float32{})
+		LogSoftmax(&heard[len(heard)-1], x[:])
+	}
+	heard = append(heard, anything(rng, 20)...)
+	costs := Costs{Sound: 3, Scale: 1, Beam: 25}
+	all, best := Search(heard, []*Tree{tree}, costs, nil)
+	if !slices.ContainsFunc(all, func(f Found) bool { return f.Phrase == 20_000 }) {
+		t.Fatalf("what was said is not found by all ways: %v", all)
+	}
+	costs.Width = 4000
+	if few, score := Search(heard, []*Tree{tree}, costs, nil); score != best || !slices.Equal(few, all) {
+		t.Errorf("4000 ways find %v (%v), all ways %v (%v)", few, score, all, best)
+	}
+	costs.Width = 1
+	if _, score := Search(heard, []*Tree{tree}, costs, nil); score >= best {
+		t.Errorf("one way finds as much as all: nothing is given up")
+	}
+}
