@@ -258,10 +258,56 @@ func seen(t testing.TB, ctx context.Context, js string) {
 
 const opened = `document.body?.dataset.revision !== undefined`
 
-// named writes who is writing, as if asked before.
+// named writes who is writing in this tab, as if asked before.
 func named(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`localStorage.setItem("sidetone.author", %q)`, name)))
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`for (const kept of [sessionStorage, localStorage]) kept.setItem("sidetone.author", %q)`, name)))
+}
+
+// writeAs names who is writing as a person does.
+func writeAs(t *testing.T, ctx context.Context, name string) {
+	t.Helper()
+	do(t, ctx, chromedp.Click(chromedp.CSS("#author")))
+	seen(t, ctx, `document.getElementById("who").open`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.getElementById("who-name").select()`), chromedp.KeyEvent(name), chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, fmt.Sprintf(`document.getElementById("author-name").textContent === %q`, name))
+}
+
+// noted writes a note at the moment that is playing.
+func noted(t *testing.T, ctx context.Context, text string) {
+	t.Helper()
+	do(t, ctx, chromedp.KeyEvent("t"))
+	seen(t, ctx, `document.getElementById("note").open`)
+	do(t, ctx, chromedp.KeyEvent(text), chromedp.Click(chromedp.CSS(`#note button[value="ok"]`)))
+	seen(t, ctx, fmt.Sprintf(`document.getElementById("note-list").textContent.includes(%q)`, text))
+}
+
+// Robin and Sam each have a tab of one browser open.
+func TestEachTabWritesUnderTheNameItShows(t *testing.T) {
+	k := newKeeper(t)
+	one := browser(t, k.url())
+	seen(t, one, opened)
+	writeAs(t, one, "Robin")
+	two := tab(t, one, k.url())
+	seen(t, two, opened)
+	if shown := ask[string](t, two, `document.getElementById("author-name").textContent`); shown != "Robin" {
+		t.Errorf("a new tab begins with %q, not with the name used last", shown)
+	}
+	writeAs(t, two, "Sam")
+	noted(t, one, "of the first tab")
+	noted(t, two, "of the second tab")
+	do(t, one, chromedp.Navigate(k.url()))
+	seen(t, one, opened)
+	noted(t, one, "of the first tab, loaded anew")
+	want := map[string]string{"of the first tab": "Robin", "of the second tab": "Sam", "of the first tab, loaded anew": "Robin"}
+	k.look(func(s State) bool {
+		for _, n := range s.Notes {
+			if n.Author != want[n.Text] {
+				t.Errorf("the note %s is by %q, not by %q", n.Text, n.Author, want[n.Text])
+			}
+		}
+		return true
+	})
 }
 
 func TestLessonInABrowser(t *testing.T) {
