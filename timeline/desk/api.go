@@ -147,13 +147,15 @@ type Added struct {
 	Author  string     `json:"author"`
 }
 
-// Change is a fact for the history: Summary is one plain sentence.
+// Change is a fact for the history: Summary is one plain sentence, Short what was done
+// in a few words: "Overruled Trim set".
 type Change struct {
 	Fact    FactNumber `json:"fact"`
 	Kind    string     `json:"kind"`
 	Author  string     `json:"author"`
 	Written string     `json:"written"`
 	Summary string     `json:"summary"`
+	Short   string     `json:"short"`
 	Undone  bool       `json:"undone"`
 }
 
@@ -182,7 +184,8 @@ type Progress struct {
 //	note     Text, and At or Maneuver and Step
 //	work-on  Text, and as wished Maneuver, Step, Done; Work when it replaces an item
 //	cover    Cover, the lines of the cover that are put right
-//	undo     Undo, the number of the fact; undoing an undo brings it back
+//	undo     Undo, the number of the fact; undoing an undo brings it back. With Last it
+//	         is refused unless that is the last of Author's changes that stand
 type Fact struct {
 	Key      string         `json:"key"`
 	Kind     string         `json:"kind"`
@@ -203,6 +206,7 @@ type Fact struct {
 	Cover    *logbook.Cover `json:"cover,omitempty"`
 	Work     *FactNumber    `json:"work,omitempty"` // the number of the item
 	Undo     *FactNumber    `json:"undo,omitempty"`
+	Last     bool           `json:"last,omitempty"`
 }
 
 // FactNumber numbers the facts of a lesson from 1, in the order they were appended

@@ -168,7 +168,7 @@ func (k *keeper) keep(f Fact) {
 		was := s.Words[*f.Word].Text
 		s.Words[*f.Word].Was, s.Words[*f.Word].Text, s.Words[*f.Word].By = &was, f.Text, f.Author
 	}
-	s.History = append(s.History, Change{n, f.Kind, f.Author, now, f.Kind + " " + f.Step + f.Text, false})
+	s.History = append(s.History, Change{n, f.Kind, f.Author, now, f.Kind + " " + f.Step + f.Text, f.Kind, false})
 }
 
 func (k *keeper) look(f func(s State) bool) bool {

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"mime"
 	"net/http"
 	"os"
@@ -222,15 +221,11 @@ func (v *view) said() (said, work []report.Said) {
 		case logbook.KindNote:
 			said = append(said, of(f, "", f.Text))
 		case logbook.KindCall:
-			title := f.Callout
-			if c := v.judge.Callout(f.Callout); c != nil && c.Title != "" {
-				title = c.Title
-			}
-			said = append(said, of(f, "added a call that was not heard", title))
+			said = append(said, of(f, "added a call that was not heard", v.callTitle(f.Callout)))
 		case logbook.KindWord:
 			was, at, _ := v.word(*f.Word)
 			f.At = &at
-			said = append(said, of(f, "put a word right", fmt.Sprintf("%q instead of %q", f.Text, was)))
+			said = append(said, of(f, "put a word right", quoted(f.Text)+" instead of "+quoted(was)))
 		case logbook.KindWorkOn:
 			items = v.workOn(items, f)
 		}

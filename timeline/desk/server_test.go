@@ -557,7 +557,7 @@ func TestACoverIsPutRight(t *testing.T) {
 	if l := listed(); l.Student != "Sam" || l.Date != "2026-05-01" {
 		t.Errorf("the list says %q, %q", l.Student, l.Date)
 	}
-	if h := s.History[len(s.History)-1]; !strings.Contains(h.Summary, `put the cover right: date "2026-05-01", student "Sam"`) {
+	if h := s.History[len(s.History)-1]; !strings.Contains(h.Summary, `put the cover right: date “2026-05-01”, student “Sam”`) {
 		t.Errorf("the history says %q", h.Summary)
 	}
 	asked = nil

@@ -95,10 +95,11 @@ func TestSittingAtTheDesk(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, context.Context){
 		"a recording is dropped on the library and its page hears of the end of hearing": dropped,
 		"what cannot be taken in is said, and the next is":                               refusedDrop,
-		"a stretch is repeated":            repeated,
-		"a call is added by its moment":    called,
-		"something is set to work on next": workedOn,
-		"a lesson by the keyboard alone":   byKeyboard,
+		"a stretch is repeated":                   repeated,
+		"a call is added by its moment":           called,
+		"something is set to work on next":        workedOn,
+		"of two people each takes back their own": ownUndone,
+		"a lesson by the keyboard alone":          byKeyboard,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, one) })
 	}
@@ -208,6 +209,28 @@ func called(t *testing.T, one context.Context) {
 	if s := c.state(id); len(s.Added) != 0 || s.Revision != 2 {
 		t.Errorf("after the undo %+v are added, %d facts", s.Added, s.Revision)
 	}
+}
+
+func ownUndone(t *testing.T, one context.Context) {
+	c, id, ctx := sit(t, one)
+	writeAs(t, ctx, "Robin")
+	noted(t, ctx, "Robin's own")
+	at := 30.0
+	c.post(id, Fact{Kind: "note", Author: "Sam", At: &at, Text: "Sam's"}, 201)
+	seen(t, ctx, `document.getElementById("note-list").textContent.includes("Sam's")`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
+	press(t, ctx, "u")
+	seen(t, ctx, `!document.getElementById("told").hidden && /^Taken back: Note at .*Robin's own/.test(document.getElementById("told").textContent)`)
+	press(t, ctx, "u")
+	seen(t, ctx, `document.getElementById("told").textContent.startsWith("Robin has nothing left to take back")`)
+	if s := c.state(id); len(s.Notes) != 1 || s.Notes[0].Author != "Sam" || s.Revision != 3 {
+		t.Errorf("left are %+v after %d changes", s.Notes, s.Revision)
+	}
+	// By its entry in the history Sam's may be taken back, and brought back.
+	do(t, ctx, chromedp.Click(chromedp.CSS("#tab-history")), chromedp.Click(chromedp.CSS(`[data-keep="undo-2"]`)))
+	seen(t, ctx, `document.getElementById("told").textContent === "Taken back: Note at 0:30: “Sam's”"`)
+	do(t, ctx, chromedp.Click(chromedp.CSS(`[data-keep="undo-4"]`)))
+	seen(t, ctx, `document.getElementById("told").textContent === "Brought back: Note at 0:30: “Sam's”"`)
 }
 
 func workedOn(t *testing.T, one context.Context) {
@@ -339,7 +362,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 	seen(t, ctx, `document.getElementById("speed").value === "0.8"`)
 	press(t, ctx, "l", "?")
 	open("keys")
-	if keys := ask[string](t, ctx, `document.getElementById("key-list").textContent`); !strings.Contains(keys, "undo the last change") {
+	if keys := ask[string](t, ctx, `document.getElementById("key-list").textContent`); !strings.Contains(keys, "take back your own last change") {
 		t.Errorf("the sheet of keys says %q", keys)
 	}
 	press(t, ctx, kb.Escape)

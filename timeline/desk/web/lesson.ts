@@ -8,6 +8,7 @@ import { cards, lines, speakerName, talks, type Card, type Line, type Row, type 
 import { Player, speeds } from "./player";
 import { Lesson } from "./server";
 import { Strip, type Item, type Lane } from "./strip";
+import { tell } from "./told";
 import type { Call, Peaks, State } from "./types";
 import { calloutTitle, choices, figure, made, shapeOf, stanceWord, verdictWord } from "./words-for";
 import { WordsView } from "./words-view";
@@ -198,9 +199,9 @@ class View {
 
   // --- what people write ---
 
-  private async write(fact: Record<string, unknown> & { kind: string }): Promise<void> {
+  private async write(fact: Record<string, unknown> & { kind: string }): Promise<boolean> {
     const author = await askAuthor();
-    if (author) await this.server.write({ author, ...fact });
+    return author !== "" && this.server.write({ author, ...fact });
   }
 
   private async verdict(card: Card, row: Row, hand: "accept" | "overrule" | "listen-again"): Promise<void> {
@@ -256,12 +257,19 @@ class View {
     await this.write({ kind: "call", callout: chosen.id, at: when, ...(Number.isNaN(value) ? {} : { value, unit: given.unit }), ...(given.speaker ? { speaker: given.speaker } : {}) });
   }
 
-  private async undo(fact?: number): Promise<void> {
-    const last = fact ?? this.state.history.findLast((c) => !c.undone && c.kind !== "undo")?.fact;
-    if (last) {
-      await this.write({ kind: "undo", undo: last });
-      say("Undone");
-    }
+  /** Takes a change of the history back, whoever made it; brings back one that was taken back. */
+  private async undo(fact: number): Promise<void> {
+    const meant = this.state.history.find((c) => c.fact === fact);
+    if (meant && (await this.write({ kind: "undo", undo: fact }))) tell(meant.kind === "undo" ? this.state.history.at(-1)!.short : `Taken back: ${meant.short}`);
+  }
+
+  /** Takes back the last change of who is writing in this tab, and nobody else's. */
+  private async undoOwn(): Promise<void> {
+    const author = await askAuthor();
+    if (!author) return;
+    const own = this.state.history.findLast((c) => !c.undone && c.kind !== "undo" && c.author === author);
+    if (!own) tell(`${author} has nothing left to take back. What others wrote is taken back under History.`);
+    else if (await this.server.write({ author, kind: "undo", undo: own.fact, last: true })) tell(`Taken back: ${own.short}`);
   }
 
   // --- the panels ---
@@ -280,7 +288,7 @@ class View {
       const at = n.at ?? row?.at ?? null;
       return h("li", { class: "by-hand" }, at !== null ? h("button", { type: "button", class: "listen", "aria-label": `Listen at ${clock(at)}: ${n.text}`, onclick: () => this.hear(at, n.text) }, icon("listen", "glyph"), clock(at)) : null, " ", row ? h("strong", {}, `${row.step.title}: `) : null, n.text, " ", h("span", { class: "who" }, `${n.author}, ${when(n.written)}`));
     }));
-    redraw(byId("panel-history"), h("p", { class: "hint" }, "Every change stays on record. Undoing one is a change too."), s.history.length === 0 ? h("p", {}, "Nobody has changed anything: this is what the machine said.") : h("ol", { class: "history" }, s.history.toReversed().map((c) => h("li", { class: c.undone ? "undone" : null }, h("span", {}, c.summary), " ", h("span", { class: "who" }, `${c.author}, ${when(c.written)}${c.undone ? ", undone" : ""}`), " ", !c.undone ? h("button", { type: "button", class: "small", "data-keep": `undo-${c.fact}`, "aria-label": c.kind === "undo" ? `Bring back what was undone: ${c.summary}` : `Undo: ${c.summary}`, onclick: () => void this.undo(c.fact) }, c.kind === "undo" ? "Bring back" : "Undo") : null))));
+    redraw(byId("panel-history"), h("p", { class: "hint" }, "Every change stays on record. Undoing one is a change too. Key u takes back your own last one."), s.history.length === 0 ? h("p", {}, "Nobody has changed anything: this is what the machine said.") : h("ol", { class: "history" }, s.history.toReversed().map((c) => h("li", { class: c.undone ? "undone" : null }, h("span", {}, c.summary), " ", h("span", { class: "who" }, `${c.author}, ${when(c.written)}${c.undone ? ", undone" : ""}`), " ", !c.undone ? h("button", { type: "button", class: "small", "data-keep": `undo-${c.fact}`, "aria-label": c.kind === "undo" ? `Bring back what was undone: ${c.summary}` : `Undo: ${c.summary}`, onclick: () => void this.undo(c.fact) }, c.kind === "undo" ? "Bring back" : "Undo") : null))));
     const choose = byId<HTMLDataListElement>("callouts");
     if (choose.children.length !== s.callouts.length) choose.replaceChildren(...s.callouts.map((c) => h("option", { value: c.title })));
   }
@@ -480,7 +488,7 @@ class View {
       { keys: ["Enter"], shown: "Enter", does: "… at the moment that is playing", first: () => this.adding, run: () => { if (this.adding) void this.addCall(p.time); } },
       { keys: ["t"], shown: "t", does: "write a note at this moment", run: () => void this.noteAt(p.time) },
       { keys: ["w"], shown: "w", does: "set what to work on next", run: () => void this.workOn() },
-      { keys: ["u", "Ctrl+z"], shown: "u", does: "undo the last change", run: () => void this.undo() },
+      { keys: ["u", "Ctrl+z"], shown: "u", does: "take back your own last change", run: () => void this.undoOwn() },
       { keys: ["+", "="], shown: "+", does: "zoom in", run: () => this.strip.zoom(1.6) },
       { keys: ["-"], shown: "−", does: "zoom out", run: () => this.strip.zoom(1 / 1.6) },
       { keys: ["0"], shown: "0", does: "the whole lesson", run: () => this.strip.showWhole() },

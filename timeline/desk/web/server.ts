@@ -72,12 +72,14 @@ export class Lesson {
     return state;
   }
 
-  /** Keeps the change in the browser, then sends it. */
-  async write(fact: Omit<Fact, "key">): Promise<void> {
+  /** Keeps the change in the browser, then sends it; says whether the server has it. */
+  async write(fact: Omit<Fact, "key">): Promise<boolean> {
     const whole = { key: newKey(), ...fact };
     localStorage.setItem(this.prefix + whole.key, JSON.stringify({ order: Date.now(), fact: whole }));
     await this.flush();
+    return this.taken.delete(whole.key);
   }
+  private taken = new Set<string>();
 
   waiting(): Fact[] {
     const list: { order: number; fact: Fact }[] = [];
@@ -101,6 +103,7 @@ export class Lesson {
         try {
           const answer = await post(`/lessons/${this.id}/facts`, JSON.stringify(fact), "application/json");
           localStorage.removeItem(this.prefix + fact.key);
+          this.taken.add(fact.key);
           this.lost = false;
           this.changed((await answer.json()) as State);
         } catch (e) {

@@ -124,6 +124,7 @@ export interface Change {
   author: string;
   written: string;
   summary: string;
+  short: string;
   undone: boolean;
 }
 
