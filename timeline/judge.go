@@ -87,6 +87,21 @@ func (j *Judge) Callout(id string) *callouts.Callout {
 	return &j.lexicon.Callouts[i]
 }
 
+// Step is a step of one of the procedures that are judged, nil when it is in none.
+func (j *Judge) Step(procedure, id string) *rules.Step {
+	for _, p := range j.plans {
+		if p.Procedure.ID != procedure {
+			continue
+		}
+		for _, s := range p.Procedure.Steps() {
+			if s.ID == id {
+				return s
+			}
+		}
+	}
+	return nil
+}
+
 // Callouts are those that are listened for. They are not to be changed.
 func (j *Judge) Callouts() []callouts.Callout { return j.lexicon.Callouts }
 

@@ -66,8 +66,9 @@ type State struct {
 
 	Words []Word `json:"words"`
 	// Timeline is the debrief in the form of timeline/report (debrief.schema.json)
-	// with people's corrected words and added calls; null until the lesson is heard.
-	// What people say of a verdict is in Hands and changes nothing here.
+	// as it counts: judged with people's corrected words and added calls, and with their
+	// verdicts in place of the machine's (each tells what that was); null until the
+	// lesson is heard.
 	Timeline json.RawMessage `json:"timeline"`
 	// Machine is the debrief as the machine alone said it, left out when it is the
 	// same.
@@ -102,7 +103,8 @@ type Word struct {
 }
 
 // Hand is what a person says of the verdict on a step: "accept", "overrule" (with
-// a verdict of their own and the reason) or "listen-again".
+// a verdict of their own and the reason) or "listen-again". Which of several counts,
+// logbook.Settle says: the instructor's, else the last.
 type Hand struct {
 	Fact     FactNumber `json:"fact"`
 	Maneuver string     `json:"maneuver"`

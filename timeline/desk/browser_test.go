@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -17,6 +18,10 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"sidetone/rules"
+	"sidetone/timeline/logbook"
+	"sidetone/timeline/report"
 )
 
 // These tests hold the page against a server of their own that keeps facts as the
@@ -48,7 +53,8 @@ type keeper struct {
 	keys    map[string]bool
 	state   State
 	server  *http.Server
-	samples int // of the waveform
+	samples int            // of the waveform
+	facts   []logbook.Fact // the hands
 }
 
 func newKeeper(t testing.TB) *keeper {
@@ -156,6 +162,9 @@ func (k *keeper) keep(f Fact) {
 	switch f.Kind {
 	case "verdict":
 		s.Hands = append(s.Hands, Hand{n, f.Maneuver, f.Step, f.Hand, f.Verdict, f.Reason, f.Author, now})
+		k.facts = append(k.facts, logbook.Fact{Kind: logbook.KindVerdict, Author: f.Author, Maneuver: &logbook.Maneuver{Procedure: "slow-flight-clean", Start: 10},
+			Step: f.Step, Hand: logbook.Hand(f.Hand), Verdict: rules.Verdict(f.Verdict), Reason: f.Reason})
+		k.settle()
 	case "note":
 		s.Notes = append(s.Notes, Note{n, f.At, f.Maneuver, f.Step, f.Text, f.Author, now})
 	case "cover":
@@ -169,6 +178,23 @@ func (k *keeper) keep(f Fact) {
 		s.Words[*f.Word].Was, s.Words[*f.Word].Text, s.Words[*f.Word].By = &was, f.Text, f.Author
 	}
 	s.History = append(s.History, Change{n, f.Kind, f.Author, now, f.Kind + " " + f.Step + f.Text, f.Kind, false})
+}
+
+// settle puts people's verdicts in place of the machine's, as the desk does.
+func (k *keeper) settle() {
+	j, err := judge()
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	alone, err := report.ReadJSON([]byte(debrief))
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := report.JSON(&b, logbook.Settle(j, alone, alone, k.facts, "")); err != nil {
+		k.t.Fatal(err)
+	}
+	k.state.Timeline = b.Bytes()
 }
 
 func (k *keeper) look(f func(s State) bool) bool {

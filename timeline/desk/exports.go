@@ -15,6 +15,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"sidetone/rules"
 	"sidetone/timeline"
 	"sidetone/timeline/logbook"
 	"sidetone/timeline/report"
@@ -72,7 +73,8 @@ var exports = map[string]exporting{
 		if r.URL.Query().Get("calls") != "" {
 			return report.WriteCallsCSV(w, v.timeline)
 		}
-		return report.WriteStepsCSV(w, v.timeline)
+		said, _ := v.said()
+		return report.WriteStepsCSV(w, v.timeline, said...)
 	}},
 }
 
@@ -199,7 +201,7 @@ func (v *view) said() (said, work []report.Said) {
 		return s
 	}
 	hands := map[int]bool{}
-	for _, f := range lastHands(v.facts) {
+	for _, f := range logbook.LastHands(v.facts) {
 		hands[f.Number] = true
 	}
 	items := []WorkOn{}
@@ -210,18 +212,20 @@ func (v *view) said() (said, work []report.Said) {
 		switch f.Kind {
 		case logbook.KindVerdict:
 			switch {
-			case !hands[f.Number]:
+			case !hands[f.Number] || v.decides(f):
 			case f.Hand == logbook.Accept:
 				said = append(said, of(f, "agrees", ""))
 			case f.Hand == logbook.ListenAgain:
 				said = append(said, of(f, "wants to listen again", f.Reason))
 			default:
-				said = append(said, of(f, "overruled this: "+verdictWords[f.Verdict], f.Reason))
+				said = append(said, of(f, "says "+verdictWords[f.Verdict], f.Reason))
 			}
 		case logbook.KindNote:
 			said = append(said, of(f, "", f.Text))
 		case logbook.KindCall:
-			said = append(said, of(f, "added a call that was not heard", v.callTitle(f.Callout)))
+			if !v.decides(f) {
+				said = append(said, of(f, "added a call that was not heard", v.callTitle(f.Callout)))
+			}
 		case logbook.KindWord:
 			was, at, _ := v.word(*f.Word)
 			f.At = &at
@@ -234,6 +238,24 @@ func (v *view) said() (said, work []report.Said) {
 		work = append(work, report.Said{Maneuver: -1, Author: w.Author, Text: w.Text, Done: w.Done})
 	}
 	return said, work
+}
+
+// decides says whether a fact decides a verdict of the timeline, which tells of it then.
+func (v *view) decides(f logbook.Fact) bool {
+	for i, m := range v.timeline.Maneuvers {
+		for _, s := range m.Steps {
+			switch p := s.Person; {
+			case p == nil || p.Author != f.Author:
+			case f.Kind == logbook.KindVerdict && p.How == rules.Overruled && f.Hand == logbook.Overrule && s.ID == f.Step && f.Maneuver.Find(v.timeline) == i:
+				return true
+			case f.Kind == logbook.KindCall && p.How == rules.Added && s.Call != nil:
+				if c := v.timeline.Calls[*s.Call]; c.ID == f.Callout && c.Start == *f.At {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 var debriefSchema = sync.OnceValues(func() (*jsonschema.Schema, error) {

@@ -25,9 +25,11 @@ type view struct {
 	stands    []bool
 	hearing   logbook.Hearing
 	machine   *timeline.Timeline // nil before it was heard
-	timeline  *timeline.Timeline // after people's words and calls; machine itself without
+	judged    *timeline.Timeline // after people's words and calls; machine itself without
+	timeline  *timeline.Timeline // judged with people's verdicts: what counts, see logbook.Settle
 	debrief   json.RawMessage    // timeline as JSON
-	judgedFor []int              // numbers of the facts that timeline follows from
+	judgedFor []int              // numbers of the facts that judged follows from
+	settled   string             // what else timeline follows from
 }
 
 // views keeps the lessons looked at last: judging one anew takes a moment.
@@ -110,37 +112,33 @@ func (v *view) apply(ctx context.Context, d *Desk, before *view) (err error) {
 			v.judgedFor = append(v.judgedFor, f.Number)
 		}
 	}
+	v.settled = v.lesson.Instructor
+	for _, f := range logbook.LastHands(v.facts) {
+		v.settled += fmt.Sprint(" ", f.Number)
+	}
+	same := before != nil && before.machine != nil && slices.Equal(before.judgedFor, v.judgedFor)
 	switch {
-	case len(v.judgedFor) == 0:
-		v.timeline, v.debrief = v.machine, v.hearing.Debrief
+	case same && before.settled == v.settled:
+		v.judged, v.timeline, v.debrief = before.judged, before.timeline, before.debrief
 		return nil
-	case before != nil && before.machine != nil && slices.Equal(before.judgedFor, v.judgedFor):
-		v.timeline, v.debrief = before.timeline, before.debrief
+	case same:
+		v.judged = before.judged
+	case len(v.judgedFor) == 0:
+		v.judged = v.machine
+	default:
+		v.judged = logbook.Debrief(v.judge, v.machine, v.facts)
+	}
+	v.timeline = logbook.Settle(v.judge, v.judged, v.machine, v.facts, v.lesson.Instructor)
+	if v.timeline == v.machine {
+		v.debrief = v.hearing.Debrief
 		return nil
 	}
-	v.timeline = logbook.Debrief(v.judge, v.machine, v.facts)
 	var b bytes.Buffer
 	if err := report.JSON(&b, v.timeline); err != nil {
 		return err
 	}
 	v.debrief = b.Bytes()
 	return nil
-}
-
-// lastHands are the standing hands, of each author the last on a step, in order.
-func lastHands(facts []logbook.Fact) []logbook.Fact {
-	var out []logbook.Fact
-	for i, stands := range logbook.Standing(facts) {
-		f := facts[i]
-		if !stands || f.Kind != logbook.KindVerdict {
-			continue
-		}
-		out = slices.DeleteFunc(out, func(o logbook.Fact) bool {
-			return o.Author == f.Author && o.Step == f.Step && *o.Maneuver == *f.Maneuver
-		})
-		out = append(out, f)
-	}
-	return out
 }
 
 // attempt names a maneuver for the pages: the Nth attempt at its procedure.
@@ -209,7 +207,7 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 			}
 		}
 	}
-	for _, f := range lastHands(v.facts) {
+	for _, f := range logbook.LastHands(v.facts) {
 		s.Hands = append(s.Hands, Hand{FactNumber(f.Number), v.attempt(f.Maneuver), f.Step, string(f.Hand), string(f.Verdict), f.Reason, f.Author, moment(f.Written)})
 	}
 	for i, f := range v.facts {

@@ -108,6 +108,7 @@ type row struct {
 	Heard    string
 	Figure   string
 	Reason   string
+	Person   string // who decided it and what the machine said, "" for nobody
 	Said     []told
 }
 
@@ -141,6 +142,9 @@ const doubtful = 0.5
 
 func newBadge(v rules.Verdict) badge {
 	shape := string(v)
+	if v == rules.NotApplicable {
+		return badge{Shape: "waived", Word: word(v)}
+	}
 	if _, known := verdictWords[v]; !known {
 		shape = string(rules.Unsure)
 	}
@@ -229,7 +233,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			if name := phaseOf(a, j); len(c.Phases) == 0 || name != c.Phases[len(c.Phases)-1].Name {
 				c.Phases = append(c.Phases, phase{Name: name})
 			}
-			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: more(tl, s)}
+			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: more(tl, s), Person: personLine(s)}
 			call := callOf(tl, s)
 			if t := due(a, s); t != nil {
 				m := at(*t, r.Title)

@@ -3,7 +3,7 @@
 // joins each step to its call: where order was kept they run side by side, where it
 // was broken one crosses the others.
 import { clock, h, icon, s, when } from "./dom";
-import { speakerName, verdictOf, type Card, type Row } from "./lesson-data";
+import { machineSays, speakerName, verdictOf, type Card, type Row } from "./lesson-data";
 import { figure, handWord, shapeOf, verdictWord } from "./words-for";
 import type { Hand } from "./types";
 
@@ -67,7 +67,7 @@ function inOrder(rows: Row[]): (Row | null)[] {
 export function tally(card: Card): string {
   const count = new Map<string, number>();
   for (const r of card.rows) count.set(verdictOf(r), (count.get(verdictOf(r)) ?? 0) + 1);
-  return ["heard", "not-heard", "out-of-order", "late", "off-value", "unsure", "not-applicable"]
+  return ["heard", "not-heard", "out-of-order", "late", "off-value", "unsure"]
     .filter((v) => count.has(v))
     .map((v) => `${count.get(v)} ${v === "unsure" ? "unsure" : verdictWord(v)}`)
     .join(", ");
@@ -75,20 +75,22 @@ export function tally(card: Card): string {
 
 function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
   const verdict = verdictOf(row);
-  const overruled = row.hand?.hand === "overrule";
+  const machine = machineSays(row);
+  const overruled = !!row.step.person;
   const selected = act?.selected === row.step.id;
-  const heard = row.call ? `, said ${row.call.heard} at ${clock(row.step.at!)}` : "";
+  const heard = row.call ? `, ${row.call.added_by ? "" : `said ${row.call.heard} `}at ${clock(row.step.at!)}` : "";
   const name = h("span", { class: "name" }, row.step.title);
   const words = [
     name,
     h("span", { class: "leader", "aria-hidden": "true" }),
-    overruled ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(row.step.verdict)) : null,
+    overruled && machine !== "" ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(machine)) : null,
     overruled ? h("span", { class: "verdict by-hand" }, icon("pen"), verdictWord(verdict)) : h("span", { class: `verdict v-${shapeOf(verdict)}` }, verdictWord(verdict)),
     row.step.prompted ? h("span", { class: "prompted" }, "prompted") : null,
     h("span", { class: "unseen" }, heard),
   ];
-  const reason = row.finding?.message ?? (row.step.verdict === "heard" ? "" : row.step.reason);
-  const short = row.step.verdict === "heard" ? "" : row.step.reason;
+  // The reason is the machine's.
+  const short = machine === "heard" || row.step.person?.how === "added" ? "" : row.step.reason;
+  const reason = row.finding?.message ?? short;
   return h(
     "li",
     { class: `step is-${verdict}${selected ? " selected" : ""}`, "data-step": row.step.id },
@@ -101,11 +103,18 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
         : h("p", { class: "item" }, words),
       !selected && short ? h("p", { class: "reason" }, short) : null,
       selected && reason ? h("p", { class: "reason" }, reason, row.finding?.reference ? h("cite", {}, row.finding.reference) : null) : null,
-      row.hand ? handView(row.hand) : null,
+      row.step.person?.how === "added" ? h("p", { class: "by-hand" }, icon("pen"), addedBy(row)) : null,
+      row.hands.map((x) => handView(x)),
       row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.author))),
       selected && act ? actions(card, row, act) : null,
     ),
   );
+}
+
+/** Who added the call a step rests on, and what the machine says of it. */
+function addedBy(row: Row): string {
+  const was = machineSays(row);
+  return `call added by ${row.step.person?.author}; the machine: ${was ? verdictWord(was) : "did not find this maneuver"}`;
 }
 
 /** What a person said of a verdict, in their own ink and with their name. */
@@ -136,7 +145,7 @@ const listen = (at: number, what: string, act: CardHand | null): HTMLElement =>
 function saidView(row: Row, act: CardHand | null): HTMLElement {
   const c = row.call;
   const who = c ? speakerName(c.speaker, 0, 1) : "";
-  return h("li", { class: "said", "data-said": row.step.id }, listen(row.step.at!, row.step.title, act), h("span", { class: "quote" }, who ? h("b", {}, who) : null, c ? h("q", {}, c.heard) : row.step.title, c && row.step.value !== null ? h("span", { class: "figure" }, figure(row.step.value, c.unit)) : null));
+  return h("li", { class: "said", "data-said": row.step.id }, listen(row.step.at!, row.step.title, act), h("span", { class: "quote" }, who ? h("b", {}, who) : null, c?.added_by ? h("span", { class: "by-hand" }, icon("pen"), `added by ${c.added_by}`) : c ? h("q", {}, c.heard) : row.step.title, c && row.step.value !== null ? h("span", { class: "figure" }, figure(row.step.value, c.unit)) : null));
 }
 
 function missedView(row: Row, act: CardHand | null): HTMLElement {

@@ -6,6 +6,7 @@ export interface Row {
   step: Step;
   machine: Step | undefined; // as the machine alone said it
   hand: Hand | undefined; // the last word of a person
+  hands: Hand[]; // of each person the last
   call: Call | undefined;
   finding: Finding | undefined;
   notes: Note[];
@@ -49,7 +50,8 @@ export function cards(state: State): Card[] {
     const rows: Row[] = [];
     const uncalled: string[] = [];
     for (const step of maneuver.steps) {
-      const hand = state.hands.findLast((x) => x.maneuver === id && x.step === step.id);
+      const hands = state.hands.filter((x) => x.maneuver === id && x.step === step.id);
+      const hand = hands.at(-1);
       const notes = state.notes.filter((x) => x.maneuver === id && x.step === step.id);
       if (step.waived && !hand && notes.length === 0) {
         if (step.waived !== "aircraft") uncalled.push(step.title);
@@ -60,19 +62,31 @@ export function cards(state: State): Card[] {
         step,
         machine: machine.get(id)?.steps.find((x) => x.id === step.id),
         hand,
+        hands,
         call: step.call === null ? undefined : tl.calls[step.call],
         finding,
         notes,
-        at: step.at ?? finding?.at ?? null,
+        at: step.at ?? finding?.at ?? step.person?.at ?? null,
       });
     }
     return { id, number: i + 1, maneuver, rows, uncalled };
   });
 }
 
-/** The verdict that holds: a person's if they overruled, else the machine's. */
+/** The verdict that counts, everywhere: the server settles it (logbook.Settle). */
 export function verdictOf(row: Row): string {
-  return row.hand?.hand === "overrule" && row.hand.verdict ? row.hand.verdict : row.step.verdict;
+  return row.step.verdict;
+}
+
+/** What the machine says of a step by itself; "" where it did not find the maneuver. */
+export function machineSays(row: Row): string {
+  return row.step.person ? row.step.person.was : row.step.verdict;
+}
+
+/** Whether a hand is the one that decides the verdict. */
+export function decides(row: Row, hand: Hand): boolean {
+  const p = row.step.person;
+  return hand.hand === "overrule" && p?.how === "overruled" && p.author === hand.author;
 }
 
 const rank = { safety: 0, important: 1, note: 2 };

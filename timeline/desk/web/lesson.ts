@@ -4,7 +4,7 @@ import { cardView, drawRail, handView, tally } from "./card";
 import { ask, seconds } from "./dialogs";
 import { byId, clock, h, icon, redraw, say, when } from "./dom";
 import { bindKeys, type Key } from "./keys";
-import { cards, lines, speakerName, talks, type Card, type Line, type Row, type Talk } from "./lesson-data";
+import { cards, decides, lines, machineSays, speakerName, talks, type Card, type Line, type Row, type Talk } from "./lesson-data";
 import { Player, speeds } from "./player";
 import { Lesson } from "./server";
 import { Strip, type Item, type Lane } from "./strip";
@@ -212,7 +212,7 @@ class View {
       return;
     }
     const said = row.step.verdict === "heard" ? "not-heard" : "heard";
-    const given = await ask("overrule", { verdict: said }, `The machine says of “${row.step.title}”: ${verdictWord(row.step.verdict)}.`);
+    const given = await ask("overrule", { verdict: said }, `The machine says of “${row.step.title}”: ${machineSays(row) ? verdictWord(machineSays(row)) : "nothing, it did not find the maneuver"}.`);
     if (given) await this.write({ ...of, verdict: given.verdict, reason: given.reason });
   }
 
@@ -301,7 +301,7 @@ class View {
         h("span", { class: "level" }, icon(shapeOf(f.kind)), h("strong", {}, level), " ", verdictWord(f.kind), h("span", { class: "find-at" }, f.at !== null ? clock(f.at) : "")),
         h("span", { class: "message" }, f.message)),
       h("p", { class: "find-of" }, t.card.maneuver.title),
-      t.row?.hand ? handView(t.row.hand) : null);
+      t.row?.hands.filter((x) => !decides(t.row!, x)).map((x) => handView(x)));
   }
 
   private talk(i: number): void {
@@ -357,11 +357,10 @@ class View {
       const text = l.words.map((w) => w.text).join(" ");
       voices.get(who)!.push({ kind: "speech", from: l.start, to: l.end, label: text, hint: `${clock(l.start)}  ${text}`, open: () => this.hear(l.start, text) });
     }
-    const added = new Set(s.added.map((c) => c.at.toFixed(1)));
     const calls = (s.timeline?.calls ?? []).map((c: Call): Item => {
       const title = calloutTitle(c.id, s.callouts);
       const value = figure(c.value, c.unit);
-      return { kind: "call", from: c.start, to: c.end, label: value ? `${title} ${value}` : title, hint: `${clock(c.start)}  ${title}${value ? " " + value : ""}${stanceWord(c) ? ", " + stanceWord(c) : ""}: “${c.heard}”`, faint: !made(c), hand: added.has(c.start.toFixed(1)), open: () => this.hear(c.start, title) };
+      return { kind: "call", from: c.start, to: c.end, label: value ? `${title} ${value}` : title, hint: `${clock(c.start)}  ${title}${value ? " " + value : ""}${stanceWord(c) ? ", " + stanceWord(c) : ""}: ${c.added_by ? `added by ${c.added_by}` : `“${c.heard}”`}`, faint: !made(c), hand: !!c.added_by, open: () => this.hear(c.start, title) };
     });
     const maneuvers: Item[] = [];
     const phases: Item[] = [];

@@ -15,6 +15,16 @@ export interface Step {
   value: number | null;
   confidence: number;
   reason: string;
+  person?: Person; // who decided the verdict in place of the machine
+}
+
+/** What a person decided of a step; was is the verdict of the machine alone, "" where it did not find the maneuver. */
+export interface Person {
+  author: string;
+  how: "overruled" | "added";
+  was: Verdict | "";
+  reason: string;
+  at: number | null; // of what the machine found wrong
 }
 
 export interface Finding {
@@ -47,6 +57,7 @@ export interface Call {
   unit: string;
   confidence: number;
   heard: string;
+  added_by?: string; // the person who says it was made; it was not heard then
 }
 
 export interface Utterance {
