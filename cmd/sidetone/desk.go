@@ -60,6 +60,8 @@ folders recordings were seen in, and in those beside and below them.
 A procedure or an aircraft of your own is kept with the lesson as it was when the
 lesson was added.
 
+A lesson is removed on its page, in the list, or by "sidetone desk remove".
+
 Everything people write is appended with author and time, and can be undone; it is
 safe on the disk before the page says so.
 
@@ -73,11 +75,14 @@ local law. Audio stays on this machine, unless you name a remote recogniser.`,
   sidetone desk lesson.wav --student Sam --instructor Robin --open
   sidetone desk part1.wav part2.wav --together
   sidetone desk lesson.wav --procedure ours-flow.yaml --aircraft ours.yaml
-  sidetone desk --listen 192.168.1.20:8017 --beyond-this-machine --password-file pass.txt`,
+  sidetone desk --listen 192.168.1.20:8017 --beyond-this-machine --password-file pass.txt
+  sidetone desk list`,
+		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return runDesk(cmd.Context(), args, f, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
+	cmd.AddCommand(newDeskList(), newDeskRemove())
 	fl := cmd.Flags()
 	fl.StringVar(&f.listen, "listen", "127.0.0.1:8017", "address and port of the page; port 0 is any that is free")
 	fl.StringVar(&f.library, "library", "", "folder of the library (default: in the user's data folder)")
@@ -124,11 +129,9 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 		return err
 	}
 	defer l.Close()
-	dir := f.library
-	if dir == "" {
-		if dir, err = logbook.UserDir(); err != nil {
-			return fmt.Errorf("no data folder was found: %w; name one with --library", err)
-		}
+	dir, err := libraryDir(f.library)
+	if err != nil {
+		return err
 	}
 	book, err := logbook.Open(ctx, dir)
 	if err != nil {

@@ -15,6 +15,8 @@
 //	GET  /lessons/{id}/peaks      Peaks
 //	GET  /lessons/{id}/sound      the recording, with range requests
 //	POST /lessons/{id}/facts      Fact -> 201 and the new State
+//	GET  /lessons/{id}/removal    Removal, for the question before
+//	POST /lessons/{id}/remove     takes the lesson out of the library -> 200
 //	POST /lessons                 multipart upload (parts "recording", and as wished
 //	                              "student", "instructor", "aircraft", "date",
 //	                              "title"), or NewLesson as JSON -> 201 Created
@@ -25,7 +27,8 @@
 //	                              instead of the steps
 //	GET  /lessons                 []Listed, what the library page shows
 //	GET  /events                  server-sent events: "lesson" LessonEvent,
-//	                              "progress" ProgressEvent, "library" {}
+//	                              "progress" ProgressEvent, "removed" LessonEvent,
+//	                              "library" {}
 //
 // Every POST carries the page's <meta name="sidetone-token"> in the header
 // X-Sidetone-Token. What was refused is answered with 4xx and Trouble. Times are
@@ -283,6 +286,13 @@ type NewLesson struct {
 // Created names a lesson that was added.
 type Created struct {
 	ID string `json:"id"`
+}
+
+// Removal is what goes with a lesson and what stays, in sentences.
+type Removal struct {
+	Title string   `json:"title"`
+	Goes  []string `json:"goes"`
+	Stays []string `json:"stays"`
 }
 
 // Trouble says in one plain sentence what was refused and what to do.

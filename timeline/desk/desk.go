@@ -126,6 +126,8 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /lessons/{id}/peaks", d.peaks)
 	mux.HandleFunc("GET /lessons/{id}/sound", d.sound)
 	mux.HandleFunc("POST /lessons/{id}/facts", d.append)
+	mux.HandleFunc("GET /lessons/{id}/removal", d.removal)
+	mux.HandleFunc("POST /lessons/{id}/remove", d.remove)
 	for kind, e := range exports {
 		mux.HandleFunc("GET /lessons/{id}/export."+kind, d.export(e))
 	}

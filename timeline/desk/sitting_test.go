@@ -95,13 +95,14 @@ func TestSittingAtTheDesk(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, context.Context){
 		"a recording is dropped on the library and its page hears of the end of hearing": dropped,
 		"what cannot be taken in is said, and the next is":                               refusedDrop,
-		"a stretch is repeated":                     repeated,
-		"a call is added by its moment":             called,
-		"something is set to work on next":          workedOn,
-		"of two people each takes back their own":   ownUndone,
-		"an added call says who added it":           addedCallShown,
-		"a person's verdict is counted on the page": countedShown,
-		"a lesson by the keyboard alone":            byKeyboard,
+		"a stretch is repeated":                                repeated,
+		"a call is added by its moment":                        called,
+		"something is set to work on next":                     workedOn,
+		"of two people each takes back their own":              ownUndone,
+		"a lesson is removed from its page, and from the list": removedOnThePage,
+		"an added call says who added it":                      addedCallShown,
+		"a person's verdict is counted on the page":            countedShown,
+		"a lesson by the keyboard alone":                       byKeyboard,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, one) })
 	}

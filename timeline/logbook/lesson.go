@@ -113,8 +113,8 @@ func insert(ctx context.Context, tx *sql.Tx, l Lesson, files []File) (int64, err
 		}
 		procedures = string(b)
 	}
-	res, err := tx.ExecContext(ctx, `INSERT INTO lessons (uid, added, title, flown, student, instructor, aircraft, source, stage, trouble, duration, maneuvers, result, digest, procedures)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.UID, stamp(l.Added), l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
+	res, err := tx.ExecContext(ctx, `INSERT INTO lessons (id, uid, added, title, flown, student, instructor, aircraft, source, stage, trouble, duration, maneuvers, result, digest, procedures)
+		VALUES (1 + (SELECT COALESCE(MAX(id), 0) FROM (SELECT id FROM lessons UNION ALL SELECT id FROM removed)), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.UID, stamp(l.Added), l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
 		l.Stage, l.Trouble, l.Duration, string(maneuvers), l.Result, l.Digest, procedures)
 	if err != nil {
 		return 0, err
@@ -187,7 +187,11 @@ func (b *Book) Lesson(ctx context.Context, id int64) (Lesson, error) {
 
 // Files are those of a lesson's recording, in order, where they were last seen.
 func (b *Book) Files(ctx context.Context, id int64) ([]File, error) {
-	rows, err := b.db.QueryContext(ctx, `SELECT name, path, size, digest FROM recordings WHERE lesson = ? ORDER BY n`, id)
+	return filesOf(ctx, b.db, id)
+}
+
+func filesOf(ctx context.Context, db querier, id int64) ([]File, error) {
+	rows, err := db.QueryContext(ctx, `SELECT name, path, size, digest FROM recordings WHERE lesson = ? ORDER BY n`, id)
 	if err != nil {
 		return nil, err
 	}

@@ -52,7 +52,7 @@ var migrations embed.FS
 
 // The names in a logbook's folder.
 const (
-	fileName      = "lessons.db"
+	FileName      = "lessons.db"
 	recordingsDir = "recordings" // those that were copied
 	soundsDir     = "sounds"     // made of recordings that browsers cannot play
 )
@@ -70,7 +70,7 @@ func Open(ctx context.Context, dir string) (*Book, error) {
 			return nil, fmt.Errorf("the folder of the logbook cannot be made: %w; name another with --library", err)
 		}
 	}
-	path := filepath.Join(dir, fileName)
+	path := filepath.Join(dir, FileName)
 	if f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600); err != nil {
 		return nil, fmt.Errorf("the logbook cannot be opened: %w; name another folder with --library", err)
 	} else if err := f.Close(); err != nil {
@@ -123,6 +123,9 @@ func (b *Book) RecordingsDir() string { return filepath.Join(b.dir, recordingsDi
 func (b *Book) SoundPath(digest, ext string) string {
 	return filepath.Join(b.dir, soundsDir, digest+ext)
 }
+
+// SoundKinds are the endings of sounds that are made.
+var SoundKinds = []string{".mp3", ".wav"}
 
 // Close closes the logbook.
 func (b *Book) Close() error { return b.db.Close() }

@@ -6,6 +6,7 @@ import { byId, clock, h, icon, redraw, say, when } from "./dom";
 import { bindKeys, type Key } from "./keys";
 import { cards, decides, lines, machineSays, speakerName, talks, type Card, type Line, type Row, type Talk } from "./lesson-data";
 import { Player, speeds } from "./player";
+import { removeLesson } from "./remove";
 import { Lesson } from "./server";
 import { Strip, type Item, type Lane } from "./strip";
 import { tell } from "./told";
@@ -35,6 +36,7 @@ class View {
     showAuthor();
     byId("author").addEventListener("click", () => void askAuthor(true));
     await this.server.load();
+    byId("remove-lesson").addEventListener("click", () => void this.remove());
     this.server.follow(() => this.state.revision, (p) => this.progress(p));
     void this.server.flush();
   }
@@ -73,6 +75,14 @@ class View {
     byId("add-note").addEventListener("click", () => void this.noteAt(this.player.time));
     byId("add-next").addEventListener("click", () => void this.workOn());
     byId("put-right").addEventListener("click", () => void this.putRight());
+  }
+
+  private async remove(): Promise<void> {
+    try {
+      if (await removeLesson(id)) location.assign("/");
+    } catch (e) {
+      byId("trouble").replaceChildren(h("p", {}, `The lesson was not removed: ${e instanceof Error ? e.message : String(e)}`));
+    }
   }
 
   /** Writes the lesson's cover at the top of the page. */

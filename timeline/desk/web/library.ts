@@ -1,5 +1,6 @@
 // The library: recordings are dropped on it, and lessons appear as they are heard.
 import { byId, h, redraw, say } from "./dom";
+import { removeLesson } from "./remove";
 import { post } from "./server";
 
 const list = () => byId("lessons");
@@ -47,6 +48,14 @@ const field = byId<HTMLInputElement>("recording");
 field.addEventListener("change", () => {
   void add([...(field.files ?? [])]);
   field.value = "";
+});
+
+document.addEventListener("click", (e) => {
+  const id = (e.target as HTMLElement).closest<HTMLElement>("[data-remove]")?.dataset.remove;
+  if (!id) return;
+  removeLesson(id)
+    .then((removed) => (removed ? refresh() : undefined))
+    .catch((why: unknown) => byId("taking-in").append(h("p", {}, `The lesson was not removed: ${why instanceof Error ? why.message : String(why)}`)));
 });
 
 const events = new EventSource("/events");

@@ -139,6 +139,9 @@ export class Lesson {
       const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; revision: number };
       if (String(m.id) === this.id && (m.revision > revision() || this.unheard)) void this.load().catch(() => undefined);
     });
+    events.addEventListener("removed", (e) => {
+      if (String((JSON.parse((e as MessageEvent<string>).data) as { id: string }).id) === this.id) this.complain("This lesson was removed from the library.");
+    });
     events.addEventListener("progress", (e) => {
       const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; stage: string; done: number; of: number };
       if (String(m.id) === this.id) progress(m);
