@@ -100,6 +100,7 @@ func TestSittingAtTheDesk(t *testing.T) {
 		"something is set to work on next":                     workedOn,
 		"of two people each takes back their own":              ownUndone,
 		"a lesson is removed from its page, and from the list": removedOnThePage,
+		"what could not be heard says why, and no more":        unheard,
 		"an added call says who added it":                      addedCallShown,
 		"a person's verdict is counted on the page":            countedShown,
 		"a lesson by the keyboard alone":                       byKeyboard,

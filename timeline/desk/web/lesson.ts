@@ -114,7 +114,7 @@ class View {
     this.said = lines(state);
     this.current = Math.min(this.current, Math.max(0, this.list.length - 1));
     this.progress(state.progress ?? null);
-    redraw(byId("remarks"), [state.trouble, state.timeline?.recording.poor, ...(state.remarks ?? [])].filter(Boolean).map((r) => h("p", { class: "remark" }, r)));
+    redraw(byId("remarks"), [state.timeline?.recording.poor, ...(state.remarks ?? [])].filter(Boolean).map((r) => h("p", { class: "remark" }, r)));
     this.drawCard();
     this.strip.setLanes(this.lanes());
     performance.mark("sidetone-shown");
@@ -145,6 +145,10 @@ class View {
     nav.hidden = this.list.length < 2;
     const card = this.list[this.current];
     const box = byId("card");
+    if (!card && this.state.trouble) {
+      redraw(box, h("article", { class: "card" }, h("h2", {}, "This recording could not be heard"), h("p", { class: "remark" }, this.state.trouble), h("p", {}, "Add it again on the library's page once that is mended, or remove it: "), h("p", { class: "buttons" }, h("button", { type: "button", "data-keep": "remove", onclick: () => void this.remove() }, "Remove …"))));
+      return;
+    }
     if (!card) {
       redraw(box, h("article", { class: "card" }, h("h2", {}, this.state.progress ? "Being listened to" : "No maneuver was found"), h("p", {}, this.state.progress ? "The card appears here as soon as the words are known." : "No stretch of this lesson follows a procedure. Read what was said in Words, or add the calls that were not heard.")));
       return;
