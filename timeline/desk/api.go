@@ -14,6 +14,8 @@
 //	GET  /lessons/{id}/state      State
 //	GET  /lessons/{id}/peaks      Peaks
 //	GET  /lessons/{id}/sound      the recording, with range requests
+//	POST /lessons/{id}/recording  multipart upload of the lesson's own recording (parts
+//	                              "recording"), which was lost -> State
 //	POST /lessons/{id}/facts      Fact -> 201 and the new State
 //	GET  /lessons/{id}/removal    Removal, for the question before
 //	POST /lessons/{id}/remove     takes the lesson out of the library -> 200
@@ -85,10 +87,19 @@ type State struct {
 	Callouts []Callout `json:"callouts"`
 
 	Progress *Progress `json:"progress,omitempty"` // while the lesson is heard
-	// Remarks are sentences about the recording: channels, quality, a file missing.
+	// Missing is the recording when it is not found; left out when it is.
+	Missing *Missing `json:"missing,omitempty"`
+	// Remarks are sentences about the recording: channels, quality.
 	Remarks []string `json:"remarks"`
 	// Trouble is why the lesson could not be heard, "" when it could.
 	Trouble string `json:"trouble,omitempty"`
+}
+
+// Missing is a file of a recording that is not found. LastSeen is where it lay, "" when
+// it never was on this machine.
+type Missing struct {
+	Name     string `json:"name"`
+	LastSeen string `json:"lastSeen"`
 }
 
 // Word is one spoken word. N is its index among the words the machine heard and
@@ -254,6 +265,7 @@ type Listed struct {
 	Revision   int       `json:"revision"`
 	Progress   *Progress `json:"progress,omitempty"`
 	Trouble    string    `json:"trouble,omitempty"`
+	Missing    bool      `json:"missing,omitempty"` // its recording was looked for and not found
 }
 
 // LibraryPage is what library.tmpl.html is drawn from; LessonPage is what
@@ -283,9 +295,11 @@ type NewLesson struct {
 	Path string `json:"path"`
 }
 
-// Created names a lesson that was added.
+// Created names a lesson that was added, or that is of the same recording and was here
+// already.
 type Created struct {
-	ID string `json:"id"`
+	ID    string `json:"id"`
+	Known bool   `json:"known,omitempty"`
 }
 
 // Removal is what goes with a lesson and what stays, in sentences.

@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"sidetone/audio/transcript"
@@ -51,6 +52,9 @@ type Options struct {
 	Copy bool
 	// Largest is how large an upload may be in bytes; 0 is DefaultLargest.
 	Largest int64
+	// Look is how often it is looked at what other programs do to the library; 0 is
+	// every few seconds.
+	Look time.Duration
 	// Log is told of what went wrong here, nil for nobody.
 	Log func(string)
 }
@@ -69,6 +73,10 @@ type Desk struct {
 	views  views
 	judges judges
 	knocks knocks
+	lost   lost
+
+	address      atomic.Value // the page's, once it is open
+	stopWatching func()
 
 	mu      sync.Mutex
 	offered map[string]Offer // recordings of the command line, by path
@@ -99,16 +107,32 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		d.Close()
 		return nil, err
 	}
+	known := map[int64]logbook.Lesson{}
 	for i := len(lessons) - 1; i >= 0; i-- {
+		known[lessons[i].ID] = lessons[i]
 		if lessons[i].Stage == logbook.Waiting {
 			d.queue.add(job{lessons[i].ID, hearing})
 		}
+	}
+	watching, stop := context.WithCancel(context.Background())
+	stopped := make(chan struct{})
+	go func() {
+		defer close(stopped)
+		d.watch(watching, known)
+	}()
+	d.stopWatching = func() {
+		stop()
+		<-stopped
 	}
 	return d, nil
 }
 
 // Close stops the background work and waits for it.
 func (d *Desk) Close() {
+	if d.stopWatching != nil {
+		d.stopWatching()
+	}
+	d.book.SayClosed(d.me)
 	d.queue.stop()
 	d.hub.close()
 }
@@ -126,6 +150,7 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /lessons/{id}/peaks", d.peaks)
 	mux.HandleFunc("GET /lessons/{id}/sound", d.sound)
 	mux.HandleFunc("POST /lessons/{id}/facts", d.append)
+	mux.HandleFunc("POST /lessons/{id}/recording", d.bringBack)
 	mux.HandleFunc("GET /lessons/{id}/removal", d.removal)
 	mux.HandleFunc("POST /lessons/{id}/remove", d.remove)
 	for kind, e := range exports {
@@ -141,6 +166,14 @@ func (d *Desk) Handler() http.Handler {
 
 // Serve serves until ctx ends, and gives pages a moment to finish.
 func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
+	// The command that finds the address taken learns from this whose it is.
+	address := "http://" + d.opt.Hosts[0] + "/"
+	d.address.Store(address)
+	if err := d.book.SayOpen(d.me, address); err != nil {
+		return err
+	}
+	defer d.book.SayClosed(d.me)
+	defer d.address.Store("")
 	srv := &http.Server{
 		Handler:           d.Handler(),
 		ReadHeaderTimeout: 10 * time.Second,

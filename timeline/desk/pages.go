@@ -42,9 +42,15 @@ func (d *Desk) lessons(ctx context.Context) ([]Listed, error) {
 	if err != nil {
 		return nil, err
 	}
+	unplaced, err := d.unplaced(ctx, all)
+	if err != nil {
+		return nil, err
+	}
 	out := make([]Listed, 0, len(all))
 	for _, l := range all {
-		out = append(out, d.listed(l))
+		x := d.listed(l)
+		x.Missing = unplaced[l.ID] && d.lost.has(l.ID)
+		out = append(out, x)
 	}
 	return out, nil
 }

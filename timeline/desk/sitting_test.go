@@ -78,7 +78,7 @@ func drop(t *testing.T, ctx context.Context, files ...string) {
 				Data: &input.DragData{Items: []*input.DragDataItem{}, Files: files, DragOperationsMask: 1}})
 			return err
 		}))
-		if kind == "dragOver" {
+		if kind == "dragOver" && ask[bool](t, ctx, `document.getElementById("drop") !== null`) {
 			seen(t, ctx, `document.getElementById("drop").classList.contains("over")`)
 		}
 	}
@@ -95,15 +95,16 @@ func TestSittingAtTheDesk(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, context.Context){
 		"a recording is dropped on the library and its page hears of the end of hearing": dropped,
 		"what cannot be taken in is said, and the next is":                               refusedDrop,
-		"a stretch is repeated":                                repeated,
-		"a call is added by its moment":                        called,
-		"something is set to work on next":                     workedOn,
-		"of two people each takes back their own":              ownUndone,
-		"a lesson is removed from its page, and from the list": removedOnThePage,
-		"what could not be heard says why, and no more":        unheard,
-		"an added call says who added it":                      addedCallShown,
-		"a person's verdict is counted on the page":            countedShown,
-		"a lesson by the keyboard alone":                       byKeyboard,
+		"a stretch is repeated":                                             repeated,
+		"a call is added by its moment":                                     called,
+		"something is set to work on next":                                  workedOn,
+		"of two people each takes back their own":                           ownUndone,
+		"a lesson is removed from its page, and from the list":              removedOnThePage,
+		"what could not be heard says why, and no more":                     unheard,
+		"a recording that is missing is told at the top, and dropped there": missedOnThePage,
+		"an added call says who added it":                                   addedCallShown,
+		"a person's verdict is counted on the page":                         countedShown,
+		"a lesson by the keyboard alone":                                    byKeyboard,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, one) })
 	}

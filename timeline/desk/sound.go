@@ -103,7 +103,8 @@ func (d *Desk) addSound(ctx context.Context, s *State, l logbook.Lesson) error {
 	case path != "":
 		s.Sound = "/lessons/" + s.ID + "/sound"
 	case missing:
-		s.Remarks = append(s.Remarks, "The recording was not found where it was, nor near by: put it back, or add it again, and it can be listened to.")
+		s.Missing, err = d.missing(ctx, l.ID)
+		return err
 	default:
 		s.Remarks = append(s.Remarks, "The sound is being made ready to be played here.")
 		d.queue.add(job{l.ID, making})

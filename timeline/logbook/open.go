@@ -55,6 +55,7 @@ const (
 	FileName      = "lessons.db"
 	recordingsDir = "recordings" // those that were copied
 	soundsDir     = "sounds"     // made of recordings that browsers cannot play
+	desksDir      = "desks"      // a file for each desk that is open
 )
 
 // Open opens the logbook in a folder, which is made if need be, readable by the user
@@ -65,7 +66,7 @@ func Open(ctx context.Context, dir string) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, soundsDir)} {
+	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, soundsDir), filepath.Join(dir, desksDir)} {
 		if err := os.MkdirAll(d, 0o700); err != nil {
 			return nil, fmt.Errorf("the folder of the logbook cannot be made: %w; name another with --library", err)
 		}

@@ -2,7 +2,7 @@
 // its verdict in words; on the right what was said, in the order it was said. A line
 // joins each step to its call: where order was kept they run side by side, where it
 // was broken one crosses the others.
-import { clock, h, icon, s, when } from "./dom";
+import { clock, h, icon, plays, s, when } from "./dom";
 import { machineSays, speakerName, verdictOf, type Card, type Row } from "./lesson-data";
 import { figure, handWord, shapeOf, verdictWord } from "./words-for";
 import type { Hand } from "./types";
@@ -129,7 +129,7 @@ function actions(card: Card, row: Row, act: CardHand): HTMLElement {
   return h(
     "div",
     { class: "actions", role: "group", "aria-label": `Your hand on ${of}` },
-    row.at !== null ? button("Listen", "hear", `Listen to ${of}`, () => act.hear(row.at!, of)) : null,
+    row.at !== null && !document.body.classList.contains("silent") ? button("Listen", "hear", `Listen to ${of}`, () => act.hear(row.at!, of)) : null,
     button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row)),
     button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row)),
     button("Listen again", "again", `Listen again: ${of}`, () => act.listenAgain(card, row)),
@@ -140,7 +140,7 @@ function actions(card: Card, row: Row, act: CardHand): HTMLElement {
 }
 
 const listen = (at: number, what: string, act: CardHand | null): HTMLElement =>
-  act ? h("button", { type: "button", class: "listen", "data-at": at.toFixed(2), "aria-label": `Listen at ${clock(at)}: ${what}`, onclick: () => act.hear(at, what) }, icon("listen", "glyph"), clock(at)) : h("span", { class: "time" }, clock(at));
+  act ? h("button", { type: "button", class: "listen", "data-at": at.toFixed(2), ...plays(`Listen at ${clock(at)}: ${what}`), onclick: () => act.hear(at, what) }, icon("listen", "glyph"), clock(at)) : h("span", { class: "time" }, clock(at));
 
 function saidView(row: Row, act: CardHand | null): HTMLElement {
   const c = row.call;

@@ -2,9 +2,10 @@
 import { askAuthor, showAuthor } from "./author";
 import { cardView, drawRail, handView, tally } from "./card";
 import { ask, seconds } from "./dialogs";
-import { byId, clock, h, icon, redraw, say, when } from "./dom";
+import { byId, clock, h, icon, plays, redraw, say, when } from "./dom";
 import { bindKeys, type Key } from "./keys";
 import { cards, decides, lines, machineSays, speakerName, talks, type Card, type Line, type Row, type Talk } from "./lesson-data";
+import { Missing } from "./missing";
 import { Player, speeds } from "./player";
 import { removeLesson } from "./remove";
 import { Lesson } from "./server";
@@ -29,6 +30,7 @@ class View {
   strip!: Strip;
   words!: WordsView;
   server = new Lesson(id, (s) => this.show(s));
+  private missing = new Missing(id, () => void this.server.load().catch(() => undefined));
   private shownFirst = false;
   private peaks = ""; // drawn, or being fetched
 
@@ -44,6 +46,7 @@ class View {
   /** Draws the sound, once it is known: not before the recording was listened to. */
   private async sound(state: State): Promise<void> {
     document.body.classList.toggle("silent", !state.sound);
+    this.missing.show(state);
     this.player.now(state.duration, state.sound);
     if (!state.peaks || state.peaks === this.peaks) return;
     this.peaks = state.peaks;
@@ -300,7 +303,7 @@ class View {
       const card = this.list.find((c) => c.id === n.maneuver);
       const row = card?.rows.find((r) => r.step.id === n.step);
       const at = n.at ?? row?.at ?? null;
-      return h("li", { class: "by-hand" }, at !== null ? h("button", { type: "button", class: "listen", "aria-label": `Listen at ${clock(at)}: ${n.text}`, onclick: () => this.hear(at, n.text) }, icon("listen", "glyph"), clock(at)) : null, " ", row ? h("strong", {}, `${row.step.title}: `) : null, n.text, " ", h("span", { class: "who" }, `${n.author}, ${when(n.written)}`));
+      return h("li", { class: "by-hand" }, at !== null ? h("button", { type: "button", class: "listen", ...plays(`Listen at ${clock(at)}: ${n.text}`), onclick: () => this.hear(at, n.text) }, icon("listen", "glyph"), clock(at)) : null, " ", row ? h("strong", {}, `${row.step.title}: `) : null, n.text, " ", h("span", { class: "who" }, `${n.author}, ${when(n.written)}`));
     }));
     redraw(byId("panel-history"), h("p", { class: "hint" }, "Every change stays on record. Undoing one is a change too. Key u takes back your own last one."), s.history.length === 0 ? h("p", {}, "Nobody has changed anything: this is what the machine said.") : h("ol", { class: "history" }, s.history.toReversed().map((c) => h("li", { class: c.undone ? "undone" : null }, h("span", {}, c.summary), " ", h("span", { class: "who" }, `${c.author}, ${when(c.written)}${c.undone ? ", undone" : ""}`), " ", !c.undone ? h("button", { type: "button", class: "small", "data-keep": `undo-${c.fact}`, "aria-label": c.kind === "undo" ? `Bring back what was undone: ${c.summary}` : `Undo: ${c.summary}`, onclick: () => void this.undo(c.fact) }, c.kind === "undo" ? "Bring back" : "Undo") : null))));
     const choose = byId<HTMLDataListElement>("callouts");

@@ -24,11 +24,13 @@ async function add(files: Iterable<File>): Promise<void> {
     byId("taking-in").append(line);
     say(`Taking in ${file.name}`);
     try {
-      await post(file.name.toLowerCase().endsWith(".json") ? "/lessons/import" : "/lessons", form);
-      line.remove();
+      const answer = await post(file.name.toLowerCase().endsWith(".json") ? "/lessons/import" : "/lessons", form);
+      const made = (await answer.json()) as { id: string; known?: boolean };
+      if (made.known) redraw(line, `${file.name} is already here: `, h("a", { href: `/lessons/${made.id}` }, "open its lesson"), ". ", h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
+      else line.remove();
       await refresh();
     } catch (e) {
-      redraw(line, `${file.name} was not taken in: ${e instanceof Error ? e.message : String(e)}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
+      redraw(line, `${file.name} was not taken in: ${(e instanceof Error ? e.message : String(e)).replace(/\.$/, "")}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
     }
   }
 }

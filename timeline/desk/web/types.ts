@@ -161,6 +161,7 @@ export interface State {
   history: Change[];
   callouts: { id: string; title: string; unit?: string }[];
   progress?: { stage: string; done: number; of: number } | null;
+  missing?: { name: string; lastSeen: string };
   remarks?: string[];
   trouble?: string;
 }

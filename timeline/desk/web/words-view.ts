@@ -1,6 +1,6 @@
 // Everything that was said. Lines far from view cost nothing (content-visibility),
 // and they are made a batch at a time, so that hours of talk open at once.
-import { clock, h, icon, redraw } from "./dom";
+import { clock, h, icon, plays, redraw } from "./dom";
 import { speakerName, type Line } from "./lesson-data";
 import { calloutTitle, made, stanceWord } from "./words-for";
 import type { Call, State, Word } from "./types";
@@ -97,7 +97,7 @@ export class WordsView {
     const line = this.lines[i]!;
     const text = line.words.map((w) => w.text).join(" ");
     const calls = line.words.map((w) => this.callOf(w));
-    const is = text + calls.map((c) => (c ? c.id + c.stance : "")).join("|") + line.words.map((w) => w.by ?? "").join("");
+    const is = text + calls.map((c) => (c ? c.id + c.stance : "")).join("|") + line.words.map((w) => w.by ?? "").join("") + document.body.className.includes("silent");
     const words: (Node | string)[] = [];
     line.words.forEach((w, k) => {
       const c = calls[k];
@@ -110,7 +110,7 @@ export class WordsView {
     const row = h(
       "li",
       { "data-line": i, class: i === this.now ? "now" : null },
-      h("button", { type: "button", class: "listen", "aria-label": `Listen at ${clock(line.start)}: ${text}`, onclick: () => this.act.hear(line.start, text) }, icon("listen", "glyph"), clock(line.start)),
+      h("button", { type: "button", class: "listen", ...plays(`Listen at ${clock(line.start)}: ${text}`), onclick: () => this.act.hear(line.start, text) }, icon("listen", "glyph"), clock(line.start)),
       h("div", { class: "line-words", onclick: (e: MouseEvent) => {
         const k = (e.target as HTMLElement).dataset.w;
         if (k !== undefined) this.act.hear(line.words[Number(k)]!.start, text);
