@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -56,6 +57,9 @@ The library lies in the user's data folder (sidetone in $XDG_DATA_HOME or
 --copy is given; those dropped on the page are copied, since a browser does not say
 where they lie. A recording that was moved is found again by its content, in the
 folders recordings were seen in, and in those beside and below them.
+
+While a desk is open over the library, "sidetone desk RECORDING" puts the recording into
+it, and the desk that is open listens to it.
 
 A procedure or an aircraft of your own is kept with the lesson as it was when the
 lesson was added.
@@ -124,15 +128,18 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	if f.beyond && password == "" {
 		return usageErrorf("--beyond-this-machine needs --password-file: others must not open the page without one")
 	}
-	l, hosts, err := f.bind(ctx)
-	if err != nil {
-		return err
-	}
-	defer l.Close()
 	dir, err := libraryDir(f.library)
 	if err != nil {
 		return err
 	}
+	l, hosts, err := f.bind(ctx)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return f.handOver(ctx, dir, offers, stdout, stderr, err)
+	}
+	if err != nil {
+		return err
+	}
+	defer l.Close()
 	book, err := logbook.Open(ctx, dir)
 	if err != nil {
 		return err
@@ -150,6 +157,7 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	for _, a := range builtin {
 		ids = append(ids, a.ID)
 	}
+	address := "http://" + hosts[0] + "/"
 	d, err := desk.New(ctx, desk.Options{
 		Book: book,
 		Ears: ears{f.hearing, lexicon, struct{ io.Writer }{stderr}}, // not a terminal: the page shows the progress
@@ -165,6 +173,7 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 			return judgeOf(asked, lexicon, ac)
 		},
 		Aircraft: ids,
+		Address:  address,
 		Hosts:    hosts, Password: password, Version: version, Copy: f.copy, Largest: f.largest << 20,
 		Log: func(s string) { fmt.Fprintln(stderr, s) },
 	})
@@ -178,7 +187,6 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 			return explain(strings.Join(o.Paths, ", "), err)
 		}
 	}
-	address := "http://" + hosts[0] + "/"
 	fmt.Fprintf(stdout, "The desk is open at %s (Ctrl-C closes it)\nThe library is in %s\n", address, book.Dir())
 	if f.open {
 		if err := browse(address); err != nil {

@@ -7,7 +7,6 @@ import (
 	"net"
 	"net/http"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"sidetone/audio/transcript"
@@ -44,6 +43,8 @@ type Options struct {
 	Aircraft []string
 	// Hosts are what the Host header may say: "127.0.0.1:8017".
 	Hosts []string
+	// Address is that of the page, for others who find the library open; "" tells nobody.
+	Address string
 	// Password is asked for when it is not "".
 	Password string
 	// Version is that of the program.
@@ -75,7 +76,6 @@ type Desk struct {
 	knocks knocks
 	lost   lost
 
-	address      atomic.Value // the page's, once it is open
 	stopWatching func()
 
 	mu      sync.Mutex
@@ -112,6 +112,12 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		known[lessons[i].ID] = lessons[i]
 		if lessons[i].Stage == logbook.Waiting {
 			d.queue.add(job{lessons[i].ID, hearing})
+		}
+	}
+	if opt.Address != "" {
+		if err := d.book.SayOpen(d.me, opt.Address); err != nil {
+			d.Close()
+			return nil, err
 		}
 	}
 	watching, stop := context.WithCancel(context.Background())
@@ -166,14 +172,6 @@ func (d *Desk) Handler() http.Handler {
 
 // Serve serves until ctx ends, and gives pages a moment to finish.
 func (d *Desk) Serve(ctx context.Context, l net.Listener) error {
-	// The command that finds the address taken learns from this whose it is.
-	address := "http://" + d.opt.Hosts[0] + "/"
-	d.address.Store(address)
-	if err := d.book.SayOpen(d.me, address); err != nil {
-		return err
-	}
-	defer d.book.SayClosed(d.me)
-	defer d.address.Store("")
 	srv := &http.Server{
 		Handler:           d.Handler(),
 		ReadHeaderTimeout: 10 * time.Second,

@@ -41,8 +41,8 @@ func (d *Desk) watch(ctx context.Context, known map[int64]logbook.Lesson) {
 		if err != nil && ctx.Err() == nil {
 			d.opt.Log(oneLine(err))
 		}
-		if address, _ := d.address.Load().(string); address != "" {
-			if err := d.book.SayOpen(d.me, address); err != nil {
+		if d.opt.Address != "" {
+			if err := d.book.SayOpen(d.me, d.opt.Address); err != nil {
 				d.opt.Log(oneLine(err))
 			}
 		}
