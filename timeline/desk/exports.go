@@ -2,8 +2,10 @@ package desk
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
+	"io"
 	"mime"
 	"net/http"
 	"os"
@@ -166,23 +168,15 @@ func (d *Desk) exportHTML(w http.ResponseWriter, r *http.Request, v *view) error
 	tl.Notes = slices.Clone(tl.Notes)
 	media := report.Media{Peaks: peaks.Peaks}
 	if len(peaks.Peaks) > 0 {
-		path := d.made(v.lesson)
-		if path == "" {
-			// Also where browsers play the recording itself: a page is to be small.
-			if err := d.makeSound(ctx, v.lesson.ID); err != nil && !errors.Is(err, errLost) {
-				return err
-			}
-			path = d.made(v.lesson)
-		}
-		if path != "" {
-			f, err := os.Open(path)
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			media.Audio, media.MIME = f, soundTypes[filepath.Ext(path)]
-		} else {
+		f, ext, err := d.smallSound(ctx, v.lesson)
+		switch {
+		case errors.Is(err, errLost):
 			tl.Notes = append(tl.Notes, "The page is without sound: the recording was not found.")
+		case err != nil:
+			return err
+		default:
+			defer f.Close()
+			media.Audio, media.MIME = f, soundTypes[ext]
 		}
 	}
 	l := v.lesson
@@ -190,6 +184,40 @@ func (d *Desk) exportHTML(w http.ResponseWriter, r *http.Request, v *view) error
 	return report.HTML(w, &tl, media, report.PageOptions{Made: time.Now(), Version: d.opt.Version, Title: l.Title, Student: l.Student,
 		Instructor: l.Instructor, Aircraft: l.Aircraft, Date: l.Flown, Said: said, WorkOn: work})
 }
+
+// smallSound is a small sound of a lesson: the one that was made for the desk, else one
+// made for this page alone, which is gone once it is closed.
+func (d *Desk) smallSound(ctx context.Context, l logbook.Lesson) (io.ReadCloser, string, error) {
+	if path := d.made(l); path != "" {
+		f, err := os.Open(path)
+		return f, filepath.Ext(path), err
+	}
+	paths, err := d.recording(ctx, l.ID)
+	if err != nil {
+		return nil, "", err
+	}
+	f, err := os.CreateTemp(filepath.Dir(d.book.SoundPath(l.Digest, "")), "new-*")
+	if err != nil {
+		return nil, "", err
+	}
+	passing := passingFile{f}
+	ext, err := d.opt.Ears.Sound(ctx, paths, f)
+	if err == nil && soundTypes[ext] == "" {
+		err = errors.New("a sound of the kind " + ext + " is not served")
+	}
+	if err == nil {
+		_, err = f.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return nil, "", errors.Join(err, passing.Close())
+	}
+	return passing, ext, nil
+}
+
+// passingFile is deleted when it is closed.
+type passingFile struct{ *os.File }
+
+func (f passingFile) Close() error { return errors.Join(f.File.Close(), os.Remove(f.Name())) }
 
 // said is what people say, for a page.
 func (v *view) said() (said, work []report.Said) {
