@@ -102,6 +102,7 @@ func TestSittingAtTheDesk(t *testing.T) {
 		"a lesson is removed from its page, and from the list":              removedOnThePage,
 		"what could not be heard says why, and no more":                     unheard,
 		"a recording that is missing is told at the top, and dropped there": missedOnThePage,
+		"the sheets have all notes, and safety comes first":                 printed,
 		"an added call says who added it":                                   addedCallShown,
 		"a person's verdict is counted on the page":                         countedShown,
 		"a lesson by the keyboard alone":                                    byKeyboard,

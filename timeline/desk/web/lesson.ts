@@ -12,7 +12,7 @@ import { Lesson } from "./server";
 import { Strip, type Item, type Lane } from "./strip";
 import { tell } from "./told";
 import type { Call, Peaks, State } from "./types";
-import { calloutTitle, choices, figure, made, shapeOf, stanceWord, verdictWord } from "./words-for";
+import { calloutTitle, choices, figure, made, severityWord, shapeOf, stanceWord, verdictWord } from "./words-for";
 import { WordsView } from "./words-view";
 
 const id = document.body.dataset.lesson ?? "";
@@ -312,7 +312,7 @@ class View {
 
   private find(t: Talk, i: number): HTMLElement {
     const f = t.finding;
-    const level = { safety: "Safety", important: "Important", note: "Note" }[f.severity];
+    const level = severityWord(f.severity);
     return h("li", { class: `find is-${f.severity}`, "aria-current": i === this.talkAt ? "true" : null },
       h("button", { type: "button", class: "find-open", "data-keep": `find-${i}`, onclick: () => this.talk(i) },
         h("span", { class: "level" }, icon(shapeOf(f.kind)), h("strong", {}, level), " ", verdictWord(f.kind), h("span", { class: "find-at" }, f.at !== null ? clock(f.at) : "")),
