@@ -38,6 +38,7 @@ type page struct {
 	Legend    []badge
 
 	Student, Instructor, Aircraft, Date string
+	Cover                               string // what of them is known, in one line
 
 	Said   []told // of moments
 	WorkOn []told
@@ -183,6 +184,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 		p.Title = clean(opt.Title)
 	}
 	p.Student, p.Instructor, p.Aircraft, p.Date = clean(opt.Student), clean(opt.Instructor), clean(opt.Aircraft), clean(opt.Date)
+	p.Cover = coverLine(p)
 	p.Spans, p.Length = media.spanText(), short(tl.Recording.Duration)
 	at := func(t float64, what string) moment {
 		return moment{media.holds(t), strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
@@ -279,6 +281,18 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	}
 	p.Lines = transcriptLines(tl, at)
 	return p
+}
+
+// coverLine is what is known of the cover, "" for nothing. On paper there is a line for
+// each, to be filled in by hand.
+func coverLine(p *page) string {
+	var known []string
+	for _, l := range []struct{ name, text string }{{"", p.Date}, {"student ", p.Student}, {"instructor ", p.Instructor}, {"aircraft ", p.Aircraft}} {
+		if l.text != "" {
+			known = append(known, l.name+l.text)
+		}
+	}
+	return strings.Join(known, " · ")
 }
 
 // transcriptLines cuts each utterance into talk and calls.
