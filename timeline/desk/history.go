@@ -40,7 +40,7 @@ func (v *view) summary(f logbook.Fact) string {
 		before := v.workText(f.Of, f.Number)
 		switch {
 		case f.Of == 0:
-			return fmt.Sprintf("%s set something to work on next%s: %s", f.Author, v.place(f), closing(f.Text))
+			return fmt.Sprintf("%s set what to work on next%s: %s", f.Author, v.place(f), closing(f.Text))
 		case f.Done:
 			return fmt.Sprintf("%s ticked off what was to be worked on: %s", f.Author, closing(before))
 		case f.Text == "" || f.Text == before:

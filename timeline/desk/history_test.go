@@ -34,7 +34,7 @@ func TestTheHistoryIsWrittenInPlainSentences(t *testing.T) {
 		{word(carve, "carb"), "Robin wrote “carb” for “carve” at 0:25.", "Wrote “carb” for “carve”"},
 		{word(carve, "carve"), "Robin let “carve” at 0:25 stand as it was heard.", "Wrote “carve” for “carve”"},
 		{word(carve, ""), "Robin took out the word “carve” at 0:25.", "Took out the word “carve”"},
-		{Fact{Kind: "work-on", Text: "Say it: \"power, pitch, trim\"."}, "Robin set something to work on next: “Say it: \"power, pitch, trim\".”.", "Work on next: “Say it: \"power, pitch, trim\".”"},
+		{Fact{Kind: "work-on", Text: "Say it: \"power, pitch, trim\"."}, "Robin set what to work on next: “Say it: \"power, pitch, trim\".”.", "Work on next: “Say it: \"power, pitch, trim\".”"},
 		{Fact{Kind: "work-on", Work: num(8), Done: true}, "Robin ticked off what was to be worked on: “Say it: \"power, pitch, trim\".”.", "Ticked off “Say it: \"power, pitch, trim\".”"},
 		{Fact{Kind: "cover", Cover: &logbook.Cover{Student: ptr("Kim")}}, "Robin put the cover right: student “Kim”.", "Cover put right: student “Kim”"},
 		{Fact{Kind: "undo", Undo: num(1)}, "Robin took back: Overruled Trim set.", "Took back: Overruled Trim set"},

@@ -155,6 +155,13 @@ func (d *Desk) replyState(w http.ResponseWriter, r *http.Request, id int64, stat
 		d.trouble(w, err)
 		return
 	}
+	// The list's line may be of a program that counted otherwise.
+	if v.timeline != nil && v.lesson.Result != result(v.timeline, v.facts) {
+		if err := d.summarise(context.WithoutCancel(r.Context()), id, v.timeline, v.facts); err != nil {
+			d.trouble(w, err)
+			return
+		}
+	}
 	s, err := d.stateOf(r.Context(), v)
 	if err != nil {
 		d.trouble(w, err)

@@ -141,6 +141,18 @@ func TestAPersonsVerdictCountsEverywhere(t *testing.T) {
 	}
 }
 
+func TestALineCountedOtherwiseIsPutRightWhenTheLessonIsOpened(t *testing.T) {
+	c := start(t, t.TempDir(), nil)
+	id := c.lesson("sound")
+	if err := c.desk.book.Summarise(t.Context(), 1, nil, "counted otherwise"); err != nil {
+		t.Fatal(err)
+	}
+	c.state(id)
+	if _, _, b := c.get("/lessons"); strings.Contains(string(b), "counted otherwise") || !strings.Contains(string(b), "as they should be") {
+		t.Errorf("%s", b)
+	}
+}
+
 func TestWhoseVerdictCounts(t *testing.T) {
 	agrees := func(author string) Fact { f := on("carb-heat-on"); f.Author, f.Hand = author, "accept"; return f }
 	again := func(author string) Fact { f := on("carb-heat-on"); f.Author, f.Hand = author, "listen-again"; return f }
