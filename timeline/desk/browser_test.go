@@ -279,7 +279,10 @@ func until(t testing.TB, what string, f func() bool) {
 
 func seen(t testing.TB, ctx context.Context, js string) {
 	t.Helper()
-	until(t, js, func() bool { return ask[bool](t, ctx, js) })
+	until(t, js, func() bool {
+		v, err := chromedp.Run(ctx, chromedp.Evaluate[bool](js)) // a page that is just being left cannot answer
+		return err == nil && v
+	})
 }
 
 const opened = `document.body?.dataset.revision !== undefined`
@@ -369,7 +372,11 @@ func TestLessonInABrowser(t *testing.T) {
 	seen(t, ctx, `(() => { const e = document.querySelector('[data-step="full-power"]'); return !!e?.querySelector(".struck")?.textContent.includes("not heard") && e.textContent.includes("B. Instructor") })()`)
 
 	// A word put right.
-	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)), chromedp.Click(chromedp.CSS(`[data-keep="correct-0"]`)))
+	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)))
+	seen(t, ctx, `document.getElementById("tab-words").getAttribute("aria-selected") === "true"`)
+	// Lines take their height as they come into view: a click by place may miss.
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector('[data-keep="correct-0"]').click()`))
+	seen(t, ctx, `document.querySelector(".fields input") !== null`)
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector(".fields input").select()`), chromedp.KeyEvent("Carb"), chromedp.KeyEvent(kb.Enter))
 	until(t, "the server has the word", func() bool { return k.look(func(s State) bool { return s.Words[0].Text == "Carb" }) })
 	seen(t, ctx, `document.querySelector("#panel-words li").textContent.includes("the machine heard “Carve”")`)

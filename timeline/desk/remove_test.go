@@ -130,8 +130,10 @@ func TestNobodyElseRemovesALesson(t *testing.T) {
 		"a page with a part of the token":           {http.MethodPost, set(TokenHeader, c.token[1:]), http.StatusForbidden},
 		"the method that says so":                   {http.MethodDelete, nil, http.StatusMethodNotAllowed},
 	} {
-		if status, _, _ := c.do(attack.method, "/lessons/"+id+"/remove", nil, attack.change); status != attack.want {
-			t.Errorf("%s: %d, want %d", name, status, attack.want)
+		for _, does := range []string{"/remove", "/recording"} {
+			if status, _, _ := c.do(attack.method, "/lessons/"+id+does, nil, attack.change); status != attack.want {
+				t.Errorf("%s, %s: %d, want %d", does, name, status, attack.want)
+			}
 		}
 	}
 	for _, path := range []string{"/lessons/*/remove", "/lessons/1%20OR%201=1/remove", "/lessons/01/remove", "/lessons/-1/remove", "/lessons/99/remove"} {
