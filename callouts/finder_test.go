@@ -126,6 +126,7 @@ func TestAFigurePutRightInTheSameBreathIsOneCall(t *testing.T) {
 		{"flaps thirty, uh, sorry, twenty", "flaps=20(not 30)"},
 		{"flaps thirty | correction | twenty", "flaps=20(not 30)"},
 		{"Power back to fifteen hundred, correction, seventeen hundred.", "power-back=1700(not 1500)"},
+		{"Power back to fifteen hundred correction 1700", "power-back=1700(not 1500)"},
 		{"altitude three thousand, correction, three thousand five hundred", "altitude=3500(not 3000)"},
 		{"heading two seven zero, correction, two six zero", "heading=260(not 270)"},
 		{"flaps ten, correction, twenty, correction, thirty", "flaps=30(not 20)"},

@@ -70,3 +70,42 @@ func distinct(ways ...string) []string {
 	}
 	return out
 }
+
+// marks are what is written and not spoken.
+var marks = strings.NewReplacer("’", "'", "-", " ", "–", " ", "—", " ", "/", " ", "…", " ")
+
+// Spoken gives a text as it is spoken, word by word: small letters, no marks, figures
+// in words, the likeliest way.
+func Spoken(text string) []string {
+	var out []string
+	for w := range strings.FieldsSeq(text) {
+		out = append(out, SpokenWays(w)[0]...)
+	}
+	return out
+}
+
+// SpokenWays gives what a written word is in words as they are spoken, in each of the
+// ways it may have been said, the likeliest first and one at least. What is only marks
+// is no words.
+func SpokenWays(word string) [][]string {
+	parts := strings.Fields(strings.ToLower(marks.Replace(word)))
+	if len(parts) == 1 {
+		var out [][]string
+		for _, way := range SaidAs(spokenPart(parts[0])) {
+			out = append(out, strings.Fields(way))
+		}
+		return out
+	}
+	var all []string
+	for _, p := range parts {
+		all = append(all, strings.Fields(SaidAs(spokenPart(p))[0])...)
+	}
+	return [][]string{all}
+}
+
+func spokenPart(p string) string {
+	if p = strings.Trim(p, "'\"“”‘.,?!;:()[]"); p == "ok" {
+		return "okay"
+	}
+	return p
+}

@@ -2,6 +2,7 @@ package callouts
 
 import (
 	"slices"
+	"strings"
 	"testing"
 )
 
@@ -38,6 +39,37 @@ func TestFiguresAreReadInAllTheirWays(t *testing.T) {
 		}
 		if len(c.ways) == 1 && c.ways[0] == c.word && len(got) != 1 {
 			t.Errorf("%s is said as %q", c.word, got)
+		}
+	}
+}
+
+func TestAWrittenWordIsSpokenInItsWays(t *testing.T) {
+	for name, c := range map[string]struct {
+		word string
+		ways []string // the first, and others among them
+	}{
+		"a word loses its marks":           {"On,", []string{"on"}},
+		"its capital":                      {"Carb", []string{"carb"}},
+		"quotation marks":                  {"“flaps”", []string{"flaps"}},
+		"an apostrophe within it stays":    {"heat’s", []string{"heat's"}},
+		"a hyphen parts words":             {"twenty-five", []string{"twenty five"}},
+		"so do figures":                    {"1-2", []string{"one two"}},
+		"a figure is said in several ways": {"1700.", []string{"one thousand seven hundred", "seventeen hundred"}},
+		"okay is one word":                 {"Ok.", []string{"okay"}},
+		"marks alone are silent":           {"—", []string{""}},
+		"and so is a stop":                 {".", []string{""}},
+	} {
+		var got []string
+		for _, way := range SpokenWays(c.word) {
+			got = append(got, strings.Join(way, " "))
+		}
+		if got[0] != c.ways[0] {
+			t.Errorf("%s: %q is spoken %q first, want %q", name, c.word, got[0], c.ways[0])
+		}
+		for _, w := range c.ways {
+			if !slices.Contains(got, w) {
+				t.Errorf("%s: %q is not spoken %q", name, c.word, w)
+			}
 		}
 	}
 }

@@ -22,6 +22,10 @@ const (
 	costNoFigure = nat / 4     // the call came without the figure asked for
 	costReading  = nat / 10    // each reading of a figure likelier than the one taken
 
+	// costLeftOver is how much dearer an explanation may be that has a use for a call
+	// left over, where the step it calls was not heard.
+	costLeftOver = 2 * nat
+
 	// costLaterStep makes it cheaper to move the later of two swapped steps:
 	// it is the one that was called too early.
 	costLaterStep = nat / 10_000

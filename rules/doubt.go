@@ -58,6 +58,11 @@ func (j *judging) otherwise(s int, clean bool) (*callouts.Call, []choice) {
 		own := o == here[0]
 		unit := j.unit(o)
 		if !own && j.wrong(unit, j.choices) {
+			for _, m := range unit {
+				if j.choices[m].kind == inPlace { // a call in place with a fault excuses nobody by being moved
+					p.options[m] = unmoved(p.options[m])
+				}
+			}
 			continue
 		}
 		if !own && !clean {

@@ -36,7 +36,11 @@ func Judge(p *Procedure, ac *Aircraft, calls []callouts.Call) (Assessment, error
 func (pl *Plan) Judge(calls []callouts.Call, lo, hi int) Assessment {
 	j := newJudging(pl, calls, lo, hi)
 	j.choices, j.total = j.solver.solve(&j.problem)
-	return j.assess()
+	cheapest := j.total
+	j.leftOver()
+	a := j.assess()
+	a.Cost = float64(cheapest) / float64(nat)
+	return a
 }
 
 // judging is one stretch of calls being held against a plan.

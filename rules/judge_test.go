@@ -234,6 +234,15 @@ func TestVerdictsInSentences(t *testing.T) {
 			[]string{"trim out-of-order"}, "trim", "Trim set at 0:58 came before power back at 1:00.",
 		},
 		{
+			"the power comes back to a wrong figure, and after the trim",
+			func(l rulestest.Lesson, at func(string) int) rulestest.Lesson {
+				l[at("power-back")] = rulestest.With(l[at("power-back")], callouts.RPM, 1900)
+				return l.Moved(at("trim"), at("power-back"))
+			},
+			[]string{"power-back off-value", "trim out-of-order"}, "power-back",
+			"Power back at 1:06: 1,900 rpm was heard, 1,700 rpm expected, 1,550 rpm to 1,850 rpm is within limits.",
+		},
+		{
 			"airspeed and trim may come in either order",
 			func(l rulestest.Lesson, at func(string) int) rulestest.Lesson {
 				return l.Moved(at("trim"), at("airspeed"))

@@ -31,12 +31,12 @@ type embedded struct {
 	options
 }
 
-func newEmbedded(set models.Set, lexicon *callouts.Lexicon, o options, weighed func(onnx.Candidate)) (*embedded, error) {
+func newEmbedded(set models.Set, lexicon *callouts.Lexicon, o options, weighed func(onnx.Candidate), read func(onnx.WordEvidence)) (*embedded, error) {
 	listening, err := expect.Listening(lexicon)
 	if err != nil {
 		return nil, err
 	}
-	listening.Weighed = weighed
+	listening.Weighed, listening.Read = weighed, read
 	r, err := onnx.New(set, listening)
 	if err != nil {
 		return nil, err

@@ -90,7 +90,7 @@ func main() {
 	fl.BoolVar(&o.listed, "listed", false, "find calls by the words of the lexicon alone, not by what words mean")
 	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
 	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
-	fl.BoolVar(&o.fitEars, "fit-ears", false, "fit what decides whether an expected phrase was said, and print it")
+	fl.BoolVar(&o.fitEars, "fit-ears", false, "fit what decides whether an expected phrase, and a word, was said, and print it")
 	fl.StringVar(&o.models, "models", "bin/models", "folder of the listening files")
 	fl.StringVar(&o.audio, "audio", "", "keep the recordings in this folder and use those that are there (default: a temporary one)")
 	fl.StringVar(&o.json, "json", "", "write the raw numbers to this file")
@@ -197,7 +197,7 @@ func (o options) ears(lexicon *callouts.Lexicon) (ears, error) {
 	}
 	switch o.recogniser {
 	case "embedded":
-		return newEmbedded(set, lexicon, o, nil)
+		return newEmbedded(set, lexicon, o, nil, nil)
 	case "remote":
 		return newRemote(set, lexicon, o)
 	case "pocketsphinx":

@@ -27,11 +27,11 @@ type Candidate struct {
 // it, fitted on what was found in the tuning lessons at 20 and 10 dB (earscore
 // --fit-ears).
 const (
-	perMargin   = 0.418
-	perEvidence = 0.053
-	perFit      = 1.340
-	ifAgreed    = 2.079
-	atNought    = -0.158
+	perMargin   = 0.563
+	perEvidence = 0.072
+	perFit      = 1.691
+	ifAgreed    = 3.515
+	atNought    = -0.472
 )
 
 // MostEvidence bounds what the decoder's opinion counts, either way, in nats.
@@ -60,6 +60,12 @@ func (c Candidate) believed() float64 {
 func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, free []transcript.Word, seg audio.Segment) ([]transcript.Word, error) {
 	s := r.spotter
 	words, ok := s.lay(heard, free)
+	if s.talk != nil {
+		var err error
+		if words, ok, err = r.readAnew(hidden, heard, free, words, ok, seg); err != nil {
+			return nil, fmt.Errorf("reading anew: %w", err)
+		}
+	}
 	if !ok { // more sounds than were heard: the decoder has made things up
 		words = nil
 	}

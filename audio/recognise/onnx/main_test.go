@@ -12,6 +12,7 @@ import (
 	"sidetone/audio/models/modelstest"
 	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/recognise/talk"
 	"sidetone/audio/speech"
 	"sidetone/callouts"
 	"sidetone/callouts/sound"
@@ -44,12 +45,20 @@ func shared(tb testing.TB, r **Recogniser, phrases func() []recognise.Phrase) *R
 	defer ears.Unlock()
 	if *r == nil {
 		var err error
-		if *r, err = New(set, Options{Phrases: phrases(), Say: say}); err != nil {
+		if *r, err = New(set, Options{Phrases: phrases(), Say: say, Talk: cockpit(), Spoken: callouts.SpokenWays}); err != nil {
 			tb.Fatal(err)
 		}
 	}
 	return *r
 }
+
+// cockpit is how people talk in one.
+var cockpit = sync.OnceValue(func() *talk.Vocabulary {
+	return talk.NewVocabulary(talk.English(), func(w string) [][]phones.Phone {
+		ways, _ := say(w)
+		return ways
+	})
+})
 
 // plain is a recogniser that expects nothing.
 func plain(tb testing.TB) *Recogniser {

@@ -20,6 +20,7 @@ import (
 	"sidetone/audio/ort"
 	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/recognise/talk"
 )
 
 // Tokens with a meaning of their own in the model's vocabulary.
@@ -36,9 +37,16 @@ type Options struct {
 	// least, and whether it is a word of the language; it is needed with them.
 	Phrases []recognise.Phrase
 	Say     func(word string) (ways [][]phones.Phone, known bool)
+	// Talk, if not nil, is how people talk: what was heard is read anew with it. Spoken
+	// gives a written word in words as they are spoken, in small letters, in the ways it
+	// may have been said, one at least; it is needed with it.
+	Talk   *talk.Vocabulary
+	Spoken func(word string) [][]string
 	// Weighed, if not nil, is told of every phrase that was found, written or not;
 	// by several goroutines at once, if several recognise.
 	Weighed func(Candidate)
+	// Read, if not nil, is told likewise of every word that was read anew.
+	Read func(WordEvidence)
 }
 
 // Recogniser is the embedded recogniser, safe for use by several goroutines at
@@ -53,6 +61,7 @@ type Recogniser struct {
 	tokens           *tokeniser
 	silence          onnxruntime.Value // what the encoder makes of no sound
 	weighed          func(Candidate)
+	read             func(WordEvidence)
 }
 
 // New loads the model of a set of files.
@@ -64,7 +73,7 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &Recogniser{vocabulary: vocabulary, weighed: opt.Weighed}
+	r := &Recogniser{vocabulary: vocabulary, weighed: opt.Weighed, read: opt.Read}
 	if err := r.open(set, opt.Threads); err != nil {
 		_ = r.Close()
 		return nil, err

@@ -10,6 +10,7 @@ import (
 
 	"sidetone/audio"
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/recognise/talk"
 	"sidetone/audio/transcript"
 )
 
@@ -32,6 +33,8 @@ var costs = phones.Costs{Sound: 4, Scale: 0.6, Beam: 25}
 type spotter struct {
 	net     *phones.Net
 	say     func(string) ([][]phones.Phone, bool)
+	spoken  func(string) [][]string
+	talk    *talk.Vocabulary // nil for none
 	phrases []spotted
 	tree    *phones.Tree
 	// Phrases by what they mean, by their text and by each of their words.
@@ -46,7 +49,7 @@ type spotted struct {
 }
 
 func newSpotter(net *phones.Net, opt Options) *spotter {
-	s := &spotter{net: net, say: opt.Say, tree: phones.NewTree(), byMeans: map[string][]int{}, byText: map[string][]int{}, byWord: map[string][]int{}}
+	s := &spotter{net: net, say: opt.Say, spoken: opt.Spoken, talk: opt.Talk, tree: phones.NewTree(), byMeans: map[string][]int{}, byText: map[string][]int{}, byWord: map[string][]int{}}
 	known := map[string][]phones.Phone{} // the same few words make up all the phrases
 	for i, p := range opt.Phrases {
 		sp := spotted{words: strings.Fields(p.Text), means: p.Means, text: " " + p.Text + " "}
@@ -102,7 +105,8 @@ type placed struct {
 	transcript.Word
 	sounds []phones.Phone
 	span   phones.Span
-	known  bool // a word of the language
+	known  bool    // a word of the language
+	fit    float64 // nats it loses beside what is heard best; 0 or less
 }
 
 // misfit is what a phoneme of a word may lose, in nats, and be as heard as any.
@@ -133,7 +137,7 @@ func (s *spotter) lay(heard phones.Heard, free []transcript.Word) ([]placed, boo
 		if n := float64(len(rows[i])); n > 0 {
 			w.Confidence *= math.Exp(min(0, fit[i]/n+misfit))
 		}
-		words[i].Word, words[i].sounds, words[i].span = w, rows[i], spans[i]
+		words[i].Word, words[i].sounds, words[i].span, words[i].fit = w, rows[i], spans[i], fit[i]
 	}
 	return words, ok
 }
@@ -196,7 +200,7 @@ func (s *spotter) search(heard phones.Heard, trees []*phones.Tree, c phones.Cost
 		sounds := 0
 		for i, w := range expected.words {
 			span := phones.Span{Start: spans[i].Start + f.Start, End: spans[i].End + f.Start}
-			p.words = append(p.words, placed{transcript.Word{Text: w}, expected.sounds[i], span, true})
+			p.words = append(p.words, placed{Word: transcript.Word{Text: w}, sounds: expected.sounds[i], span: span, known: true})
 			p.Fit += fit[i]
 			sounds += len(expected.sounds[i])
 		}

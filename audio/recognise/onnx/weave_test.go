@@ -11,7 +11,7 @@ import (
 // at lays words one after the other, ten frames each, from a frame on.
 func at(frame int, text string) (out []placed) {
 	for i, w := range strings.Fields(text) {
-		out = append(out, placed{transcript.Word{Text: w, Confidence: 0.5}, nil, phones.Span{Start: frame + 10*i, End: frame + 10*i + 8}, true})
+		out = append(out, placed{Word: transcript.Word{Text: w, Confidence: 0.5}, span: phones.Span{Start: frame + 10*i, End: frame + 10*i + 8}, known: true})
 	}
 	return out
 }

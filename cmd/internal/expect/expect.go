@@ -4,10 +4,12 @@ package expect
 
 import (
 	"strings"
+	"sync"
 
 	"sidetone/audio/recognise"
 	"sidetone/audio/recognise/onnx"
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/recognise/talk"
 	"sidetone/callouts"
 	"sidetone/callouts/sound"
 )
@@ -29,8 +31,16 @@ func Phrases(l *callouts.Lexicon) ([]recognise.Phrase, error) {
 // to a segment.
 func Listening(l *callouts.Lexicon) (onnx.Options, error) {
 	phrases, err := Phrases(l)
-	return onnx.Options{Threads: 1, Phrases: phrases, Say: Say}, err
+	return onnx.Options{Threads: 1, Phrases: phrases, Say: Say, Talk: Talk(), Spoken: callouts.SpokenWays}, err
 }
+
+// Talk is how people talk in a cockpit.
+var Talk = sync.OnceValue(func() *talk.Vocabulary {
+	return talk.NewVocabulary(talk.English(), func(w string) [][]phones.Phone {
+		ways, _ := Say(w)
+		return ways
+	})
+})
 
 // Say gives the phonemes of a word in the ways it may have been said, and whether it
 // is one.

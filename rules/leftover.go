@@ -1,0 +1,46 @@
+package rules
+
+import (
+	"slices"
+)
+
+// leftOver takes a call with a wrong figure that serves no step for the one step it can
+// be, where that was not heard, if the explanation is dearer then by no more than
+// costLeftOver and no other step loses its call: "power back nineteen hundred" after the
+// trim has two faults, which cost no less than silence, but it is no silence.
+func (j *judging) leftOver() {
+	for _, s := range j.required() {
+		if j.problem.group[s] != 0 || j.choices[s].kind != none || !j.hasLeftOver(s) {
+			continue
+		}
+		p := j.problem
+		p.none = slices.Clone(p.none)
+		p.none[s] = forbidding
+		choices, total := j.solver.solveBelow(&p, j.total+costLeftOver)
+		if choices == nil || j.silent(choices) >= j.silent(j.choices) {
+			continue
+		}
+		j.problem, j.choices, j.total = p, choices, total
+	}
+}
+
+// hasLeftOver tells whether a call that was clearly made, with a wrong figure, can only
+// be that of a step and is not.
+func (j *judging) hasLeftOver(s int) bool {
+	return slices.ContainsFunc(j.problem.options[s], func(o option) bool {
+		c := &j.all[j.usable[o.call]]
+		return !c.Perhaps && c.Confidence >= fairlyHeard && len(j.calls[c.ID]) == 1 && j.steps[s].costValue(c) >= costOff &&
+			!slices.ContainsFunc(j.choices, func(ch choice) bool { return ch.kind != none && ch.call == o.call })
+	})
+}
+
+// silent counts the required steps that have no call.
+func (j *judging) silent(choices []choice) int {
+	n := 0
+	for _, s := range j.required() {
+		if j.chosen(j.unit(s), choices) < 0 {
+			n++
+		}
+	}
+	return n
+}
