@@ -87,6 +87,16 @@ func (j *Judge) Callout(id string) *callouts.Callout {
 	return &j.lexicon.Callouts[i]
 }
 
+// Procedure is one of those a lesson is held against, nil if it is not.
+func (j *Judge) Procedure(id string) *rules.Procedure {
+	for _, p := range j.plans {
+		if p.Procedure.ID == id {
+			return p.Procedure
+		}
+	}
+	return nil
+}
+
 // Callouts are those that are listened for. They are not to be changed.
 func (j *Judge) Callouts() []callouts.Callout { return j.lexicon.Callouts }
 
