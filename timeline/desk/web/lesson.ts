@@ -382,9 +382,9 @@ class View {
     });
     return [
       ...[...voices].map(([name, items]): Lane => ({ name, kind: "speech", height: 24, items })),
-      { name: "Calls", kind: "call", height: 24, items: calls },
+      { name: "Phases", kind: "phase", height: 24, items: phases },
       { name: "Maneuvers", kind: "maneuver", height: 26, items: maneuvers },
-      { name: "Phases", kind: "phase", height: 22, items: phases },
+      { name: "Calls", kind: "call", height: 32, items: calls },
       { name: "Findings", kind: "finding", height: 24, items: finds },
       { name: "Notes", kind: "note", height: 22, items: notes },
     ];
