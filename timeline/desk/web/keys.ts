@@ -8,18 +8,42 @@ export interface Key {
   run(): void;
 }
 
+const written = "textarea, [contenteditable], input:not([type=range], [type=checkbox], [type=radio], [type=file], [type=button])";
+
+// Whether the focus stands where Tab put it. What is clicked has the focus too, and what
+// a key of ours led to; there Space goes on meaning play. (:focus-visible does not tell:
+// it holds of anything once a key was pressed.)
+let byTab = false;
+const tabbed = (on: boolean) => {
+  byTab = on;
+  document.body.classList.toggle("by-tab", on);
+};
+
 export function bindKeys(list: Key[]): void {
+  document.addEventListener("pointerdown", () => tabbed(false), true);
+  document.addEventListener("close", () => tabbed(false), true); // of a dialog: what was pressed for it is done
   document.addEventListener("keydown", (e) => {
     if (e.altKey || e.metaKey || (e.ctrlKey && e.key !== "z")) return;
     const at = e.target as HTMLElement;
-    if (at.closest("dialog") || at.closest("textarea, select, input:not([type=range])")) return;
+    if (at.closest("dialog") || at.closest(written)) return;
+    if (e.key === "Tab") tabbed(true);
     const name = e.ctrlKey ? "Ctrl+" + e.key : e.key;
     const key = list.find((k) => k.keys.includes(name));
     if (!key) return;
-    // A button in focus is pressed by Space and Enter, as everywhere.
-    if ((e.key === " " || e.key === "Enter") && !key.first?.() && at.closest("button, a, summary, [role=tab]")) return;
-    if (at.closest("[role=tablist], input[type=range]") && e.key.startsWith("Arrow")) return;
+    if (!key.first?.()) {
+      if (e.key === "Enter" && at.closest("button, a, summary, input, select")) return;
+      if (e.key === " " && byTab && at.closest("button, summary, input:not([type=range]), select")) return;
+      if (at.closest("select") && byTab) return; // it chooses by letters and arrows
+      if (at.closest("[role=tablist], input[type=range]") && e.key.startsWith("Arrow")) return;
+    }
     e.preventDefault();
+    if (e.repeat && e.key === " ") return;
+    tabbed(false);
     setTimeout(() => key.run(), 20); // the letter that opens a form must not be typed into it
+  });
+  // Some browsers press a button when Space is let go, whatever became of the key before.
+  document.addEventListener("keyup", (e) => {
+    const at = e.target as HTMLElement;
+    if (e.key === " " && !byTab && !at.closest("dialog") && !at.closest(written)) e.preventDefault();
   });
 }

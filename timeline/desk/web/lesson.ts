@@ -460,7 +460,7 @@ class View {
   private keys(): void {
     const p = this.player;
     const list: Key[] = [
-      { keys: [" "], shown: "Space", does: "play or pause", run: () => p.toggle() },
+      { keys: [" "], shown: "Space", does: "play or pause; on a button you came to with Tab, press it (as Enter does)", run: () => p.toggle() },
       { keys: ["ArrowLeft"], shown: "←", does: "5 seconds back", run: () => p.seek(p.time - 5) },
       { keys: ["ArrowRight"], shown: "→", does: "5 seconds on", run: () => p.seek(p.time + 5) },
       { keys: ["<", ","], shown: "<", does: "slower, same pitch", run: () => p.slower(-1) },
