@@ -27,7 +27,7 @@ async function add(files: Iterable<File>): Promise<void> {
       line.remove();
       await refresh();
     } catch (e) {
-      redraw(line, `${file.name} was not taken in: ${e instanceof Error ? e.message : String(e)}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
+      redraw(line, `${file.name} was not taken in: ${(e instanceof Error ? e.message : String(e)).replace(/\.$/, "")}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
     }
   }
 }
