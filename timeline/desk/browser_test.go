@@ -48,7 +48,8 @@ type keeper struct {
 	keys    map[string]bool
 	state   State
 	server  *http.Server
-	samples int // of the waveform
+	samples int    // of the waveform
+	refuse  string // why facts are refused, "" when they are taken
 }
 
 func newKeeper(t testing.TB) *keeper {
@@ -138,6 +139,10 @@ func (k *keeper) routes() http.Handler {
 		}
 		if err := json.NewDecoder(r.Body).Decode(&f); err != nil {
 			k.t.Error(err)
+		}
+		if k.refuse != "" {
+			refuse(w, http.StatusUnprocessableEntity, k.refuse)
+			return
 		}
 		if !k.keys[f.Key] {
 			k.keys[f.Key] = true

@@ -5,12 +5,14 @@
 import { clock, h, icon, s, when } from "./dom";
 import { speakerName, verdictOf, type Card, type Row } from "./lesson-data";
 import { figure, handWord, shapeOf, verdictWord } from "./words-for";
+import { signed } from "./waiting";
 import type { Hand } from "./types";
 
 export interface CardHand {
   hear(at: number, what: string): void;
   select(step: string): void;
   selected: string;
+  on(row: Row): string; // what the person who is writing says of it now
   accept(card: Card, row: Row): void;
   listenAgain(card: Card, row: Row): void;
   overrule(card: Card, row: Row): void;
@@ -82,7 +84,7 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
   const words = [
     name,
     h("span", { class: "leader", "aria-hidden": "true" }),
-    overruled ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(row.step.verdict)) : null,
+    overruled && verdict !== row.step.verdict ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(row.step.verdict)) : null,
     overruled ? h("span", { class: "verdict by-hand" }, icon("pen"), verdictWord(verdict)) : h("span", { class: `verdict v-${shapeOf(verdict)}` }, verdictWord(verdict)),
     row.step.prompted ? h("span", { class: "prompted" }, "prompted") : null,
     h("span", { class: "unseen" }, heard),
@@ -102,7 +104,7 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
       !selected && short ? h("p", { class: "reason" }, short) : null,
       selected && reason ? h("p", { class: "reason" }, reason, row.finding?.reference ? h("cite", {}, row.finding.reference) : null) : null,
       row.hand ? handView(row.hand) : null,
-      row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.author))),
+      row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.unsaved ? signed(n.author, "", true) : n.author))),
       selected && act ? actions(card, row, act) : null,
     ),
   );
@@ -111,19 +113,20 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
 /** What a person said of a verdict, in their own ink and with their name. */
 export function handView(hand: Hand): HTMLElement {
   const text = hand.hand === "overrule" ? `overruled: ${verdictWord(hand.verdict ?? "unsure")}` : handWord[hand.hand];
-  return h("p", { class: "by-hand" }, icon("pen"), h("strong", {}, text), hand.reason ? ` “${hand.reason}”` : "", " ", h("span", { class: "who" }, `${hand.author}, ${when(hand.at)}`));
+  return h("p", { class: "by-hand" }, icon("pen"), h("strong", {}, text), hand.reason ? ` “${hand.reason}”` : "", " ", h("span", { class: "who" }, signed(hand.author, when(hand.at), hand.unsaved)));
 }
 
 function actions(card: Card, row: Row, act: CardHand): HTMLElement {
   const of = row.step.title;
-  const button = (text: string, key: string, label: string, f: () => void) => h("button", { type: "button", class: "small", "data-keep": `${key}-${row.step.id}`, "aria-label": label, onclick: f }, text);
+  const on = act.on(row);
+  const button = (text: string, key: string, label: string, f: () => void, pressed?: boolean) => h("button", { type: "button", class: "small", "data-keep": `${key}-${row.step.id}`, "aria-label": label, "aria-pressed": pressed === undefined ? null : String(pressed), onclick: f }, text);
   return h(
     "div",
     { class: "actions", role: "group", "aria-label": `Your hand on ${of}` },
     row.at !== null ? button("Listen", "hear", `Listen to ${of}`, () => act.hear(row.at!, of)) : null,
-    button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row)),
-    button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row)),
-    button("Listen again", "again", `Listen again: ${of}`, () => act.listenAgain(card, row)),
+    button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row), on === "accept"),
+    button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row), on === "overrule"),
+    button("Come back to this", "again", `Come back to this: ${of}`, () => act.listenAgain(card, row), on === "listen-again"),
     button("Note…", "note", `Note on ${of}`, () => act.note(card, row)),
     button("Work on next", "work", `Work on next: ${of}`, () => act.workOn(card, row)),
     row.step.at === null ? button("It was said…", "said", `${of} was said: add the call`, () => act.addCall(card, row)) : null,

@@ -1,4 +1,5 @@
 // What the page asks of a lesson's state, worked out once per change.
+import { clock } from "./dom";
 import type { Call, Finding, Hand, Maneuver, Note, State, Step, Word } from "./types";
 
 /** A step with what the machine and people said of it. */
@@ -73,6 +74,18 @@ export function cards(state: State): Card[] {
 /** The verdict that holds: a person's if they overruled, else the machine's. */
 export function verdictOf(row: Row): string {
   return row.hand?.hand === "overrule" && row.hand.verdict ? row.hand.verdict : row.step.verdict;
+}
+
+/** The stretch to listen to for a step: its call, and any other call the finding on it
+ * holds it against ("trim set at 0:21 came before power back at 0:24"). */
+export function stretchOf(card: Card, row: Row, duration: number): { from: number; to: number } | null {
+  if (row.at === null) return null;
+  const says = (row.finding?.message ?? row.step.reason).toLowerCase();
+  const named = card.rows.filter((r) => r === row || (r.step.at !== null && says.includes(`${r.step.title.toLowerCase()} at ${clock(r.step.at)}`)));
+  return {
+    from: Math.max(0, Math.min(...named.map((r) => r.at ?? row.at!)) - 1),
+    to: Math.min(duration, Math.max(...named.map((r) => r.call?.end ?? (r.at ?? row.at!) + 4)) + 1),
+  };
 }
 
 const rank = { safety: 0, important: 1, note: 2 };

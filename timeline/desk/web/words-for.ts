@@ -18,7 +18,7 @@ export const shapeOf = (v: string): string => (v in verdicts && v !== "not-appli
 export const handWord: Record<HandKind, string> = {
   "accept": "agreed",
   "overrule": "overruled",
-  "listen-again": "listen again",
+  "listen-again": "come back to this",
 };
 
 /** What an instructor may say instead of the machine. */
