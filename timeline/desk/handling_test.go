@@ -229,6 +229,14 @@ func spaced(t *testing.T, one context.Context) {
 	seen(t, ctx, `document.getElementById("tab-words").getAttribute("aria-selected") === "true"`)
 	// After a dialog left by Esc, Space does not open it again.
 	press(t, ctx, "n", "n", " ")
+	// One that Tab led to is Space's own.
+	js(t, ctx, `document.getElementById("tab-notes").click(); document.getElementById("tab-notes").focus()`)
+	press(t, ctx, kb.Tab, kb.Tab)
+	seen(t, ctx, `document.activeElement.matches("#next-list input")`)
+	press(t, ctx, kb.ArrowRight, " ")
+	until(t, "it is ticked off", func() bool {
+		return k.look(func(s State) bool { return len(s.History) == 1 && s.History[0].Kind == "work-on" })
+	})
 	seen(t, ctx, paused)
 	click(t, ctx, `[data-keep="overrule-flaps-up"]`)
 	seen(t, ctx, `document.getElementById("overrule").open`)
@@ -244,6 +252,13 @@ func spaced(t *testing.T, one context.Context) {
 	seen(t, ctx, `document.getElementById("keys").open`)
 	holds(t, ctx, `document.getElementById("key-list").textContent.includes("Tab")`)
 	press(t, ctx, kb.Escape)
+	// Keys of one character can be turned off (WCAG 2.1.4).
+	click(t, ctx, "#letters")
+	press(t, ctx, kb.Escape, "4", "?")
+	seen(t, ctx, `!document.getElementById("keys").open`)
+	holds(t, ctx, `document.getElementById("tab-history").getAttribute("aria-selected") === "false"`)
+	js(t, ctx, `document.getElementById("help").click()`)
+	click(t, ctx, "#letters")
 	// Ctrl+Enter saves.
 	press(t, ctx, "t")
 	seen(t, ctx, `document.getElementById("note").open`)

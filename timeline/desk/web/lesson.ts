@@ -4,7 +4,7 @@ import { calloutsOf, callOf, offer } from "./call-form";
 import { cardView, drawRail, handView, tally } from "./card";
 import { ask, Wrong, type Given } from "./dialogs";
 import { byId, clock, h, icon, redraw, say, when } from "./dom";
-import { bindKeys, type Key } from "./keys";
+import { bindKeys, letters, type Key } from "./keys";
 import { cards, lines, speakerName, stretchOf, talks, type Card, type Line, type Row, type Talk } from "./lesson-data";
 import { closing } from "./menu";
 import { offerNames } from "./names";
@@ -538,6 +538,7 @@ class View {
       { keys: ["?"], shown: "?", does: "show or hide these keys", run: () => byId<HTMLDialogElement>("keys").showModal() },
     ];
     bindKeys(list);
+    letters(byId<HTMLInputElement>("letters"));
     byId("key-list").replaceChildren(...list.filter((k) => k.shown).map((k) => h("div", {}, h("dt", {}, h("kbd", {}, k.shown)), h("dd", {}, k.does))));
     byId("keys").addEventListener("keydown", (e) => {
       if (e.key === "?") byId<HTMLDialogElement>("keys").close();
