@@ -62,7 +62,7 @@ func newKeeper(t testing.TB) *keeper {
 	k := &keeper{t: t, samples: 1540, address: "127.0.0.1:0", keys: map[string]bool{}}
 	k.state = State{ID: "7", Title: "Slow flight", Aircrafts: []string{"trainer", "complex"}, Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
 		Timeline: json.RawMessage(debrief), Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{}, History: []Change{},
-		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Remarks: []string{}}
+		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Asked: map[string][]Asked{}, Remarks: []string{}}
 	for i, w := range strings.Fields("Carve heat on Trim set Power back") {
 		at := []float64{10, 10.4, 10.8, 21, 21.5, 24, 24.5}[i]
 		k.state.Words = append(k.state.Words, Word{N: i, Text: w, Start: at, End: at + 0.4, Confidence: 0.9, Speaker: "student"})
@@ -298,11 +298,16 @@ func TestLessonInABrowser(t *testing.T) {
 				s.Hands[0].Reason == "I heard it clearly." && s.Hands[0].Author == "B. Instructor"
 		})
 	})
+	shut(t, ctx)
 	// Both are shown: what the machine said, and what the instructor says.
 	seen(t, ctx, `(() => { const e = document.querySelector('[data-step="full-power"]'); return !!e?.querySelector(".struck")?.textContent.includes("not heard") && e.textContent.includes("B. Instructor") })()`)
 
 	// A word put right.
-	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)), chromedp.Click(chromedp.CSS(`[data-keep="correct-0"]`)))
+	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)))
+	// The list is laid out a frame after it is shown.
+	seen(t, ctx, `(() => { const e = document.querySelector('[data-keep="correct-0"]'), b = e.getBoundingClientRect(); return document.elementFromPoint(b.left + 9, b.top + 9) === e })()`)
+	do(t, ctx, chromedp.Click(chromedp.CSS(`[data-keep="correct-0"]`)))
+	seen(t, ctx, `document.querySelector(".fields input") !== null`)
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector(".fields input").select()`), chromedp.KeyEvent("Carb"), chromedp.KeyEvent(kb.Enter))
 	until(t, "the server has the word", func() bool { return k.look(func(s State) bool { return s.Words[0].Text == "Carb" }) })
 	seen(t, ctx, `document.querySelector("#panel-words li").textContent.includes("the machine heard “Carve”")`)
@@ -511,6 +516,18 @@ func TestAxeFindsNothing(t *testing.T) {
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent("?"))
 	seen(t, ctx, `document.getElementById("keys").open`)
 	check("the sheet of keys")
+	do(t, ctx, chromedp.KeyEvent(kb.Escape))
+	shut(t, ctx)
+	do(t, ctx, chromedp.KeyEvent("c"))
+	seen(t, ctx, `!document.getElementById("adding-hint").hidden`)
+	do(t, ctx, chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.getElementById("call").open`)
+	do(t, ctx, chromedp.KeyEvent("gear"), chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.querySelector("#call .wrong") !== null`)
+	check("a form that was refused")
+	do(t, ctx, chromedp.KeyEvent(kb.Escape), chromedp.EmulateViewport(820, 1180), chromedp.Click(chromedp.CSS("#tab-talk")))
+	seen(t, ctx, `document.body.classList.contains("side-open")`)
+	check("the lists over the card on a tablet")
 	do(t, ctx, chromedp.Navigate("http://"+k.address+"/"))
 	check("the library")
 	do(t, ctx, chromedp.Navigate(k.url()+"/print"))

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -228,7 +229,6 @@ func spaced(t *testing.T, one context.Context) {
 	press(t, ctx, "2")
 	seen(t, ctx, `document.getElementById("tab-words").getAttribute("aria-selected") === "true"`)
 	// After a dialog left by Esc, Space does not open it again.
-	press(t, ctx, "n", "n", " ")
 	// One that Tab led to is Space's own.
 	js(t, ctx, `document.getElementById("tab-notes").click(); document.getElementById("tab-notes").focus()`)
 	press(t, ctx, kb.Tab, kb.Tab)
@@ -237,6 +237,7 @@ func spaced(t *testing.T, one context.Context) {
 	until(t, "it is ticked off", func() bool {
 		return k.look(func(s State) bool { return len(s.History) == 1 && s.History[0].Kind == "work-on" })
 	})
+	press(t, ctx, "n", "n", " ")
 	seen(t, ctx, paused)
 	click(t, ctx, `[data-keep="overrule-flaps-up"]`)
 	seen(t, ctx, `document.getElementById("overrule").open`)
@@ -251,7 +252,6 @@ func spaced(t *testing.T, one context.Context) {
 	press(t, ctx, " ")
 	seen(t, ctx, `document.getElementById("keys").open`)
 	holds(t, ctx, `document.getElementById("key-list").textContent.includes("Tab")`)
-	press(t, ctx, kb.Escape)
 	// Keys of one character can be turned off (WCAG 2.1.4).
 	click(t, ctx, "#letters")
 	press(t, ctx, kb.Escape, "4", "?")
@@ -259,6 +259,7 @@ func spaced(t *testing.T, one context.Context) {
 	holds(t, ctx, `document.getElementById("tab-history").getAttribute("aria-selected") === "false"`)
 	js(t, ctx, `document.getElementById("help").click()`)
 	click(t, ctx, "#letters")
+	press(t, ctx, kb.Escape)
 	// Ctrl+Enter saves.
 	press(t, ctx, "t")
 	seen(t, ctx, `document.getElementById("note").open`)
@@ -449,6 +450,10 @@ func laptop(t *testing.T, one context.Context) {
 	if small := ask[string](t, ctx, `[...document.querySelectorAll("button, a, summary, select, input, label.pick")].filter((e) => e.checkVisibility() && !e.matches(".skip, [type=checkbox]")).filter((e) => { const b = e.getBoundingClientRect(); return b.width < 24 || b.height < 24 }).map((e) => e.id || e.textContent).join()`); small != "" {
 		t.Errorf("smaller than 24 px: %s", small)
 	}
+	// A mark at the very edge is whole, with its target.
+	edge := ask[[]float64](t, ctx, `(() => { const w = document.getElementById("wave").getBoundingClientRect(), l = document.querySelector(".lane-name.of-note").getBoundingClientRect(); return [w.left + 16, l.top + l.height / 2] })()`)
+	do(t, ctx, chromedp.MouseEvent(input.DispatchMouseEventTypeMouseMoved, edge[0], edge[1]))
+	seen(t, ctx, `document.getElementById("tip").textContent.includes("Taxi")`)
 	// Scrolled to a fault: the strip is low, both ends of its line are in view.
 	press(t, ctx, "n", "n", "n")
 	seen(t, ctx, `document.querySelector(".step.selected")?.dataset.step === "trim"`)

@@ -62,6 +62,12 @@ func press(t *testing.T, ctx context.Context, keys ...string) {
 	}
 }
 
+// shut waits until no dialog is open: one closes when the server has what was written.
+func shut(t *testing.T, ctx context.Context) {
+	t.Helper()
+	seen(t, ctx, `document.querySelector("dialog[open]") === null`)
+}
+
 // bar is how many pixels a second of a lesson of 100 s is wide, and where it begins.
 func bar(t *testing.T, ctx context.Context) (left, top, perSecond float64) {
 	t.Helper()
@@ -194,6 +200,7 @@ func called(t *testing.T, one context.Context) {
 	seen(t, ctx, `document.getElementById("call").open && document.getElementById("call-at").value.startsWith("0:2")`)
 	do(t, ctx, chromedp.Click(chromedp.CSS("#call-callout")), chromedp.KeyEvent("Carb heat on"), chromedp.Click(chromedp.CSS(`#call button[value="ok"]`)))
 	seen(t, ctx, step+`.classList.contains("is-heard")`)
+	shut(t, ctx)
 	s := c.state(id)
 	if len(s.Added) != 1 || s.Added[0].Callout != "carb-heat-on" || math.Abs(s.Added[0].At-26) > 0.3 || s.Added[0].Author != "B. Instructor" {
 		t.Errorf("added is %+v, want carb-heat-on at 26 s", s.Added)
@@ -276,6 +283,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 		h := c.state(id).Hands
 		return len(h) == 3 && h[2].Hand == "overrule" && h[2].Reason == "I heard it."
 	})
+	shut(t, ctx)
 
 	// A note, something to work on, a call at the moment that is playing.
 	for _, w := range []struct{ key, dialog, text string }{{"t", "note", "Good lookout"}, {"w", "work", "Carb heat"}} {
@@ -285,6 +293,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 		tabTo(`e.matches('#` + w.dialog + ` [value="ok"]')`)
 		press(t, ctx, kb.Enter)
 		seen(t, ctx, fmt.Sprintf(`document.getElementById("panel-notes").textContent.includes(%q)`, w.text))
+		shut(t, ctx)
 	}
 	press(t, ctx, "c")
 	seen(t, ctx, `!document.getElementById("adding-hint").hidden`)
@@ -299,6 +308,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 	tabTo(`e.matches('#call [value="ok"]')`)
 	press(t, ctx, kb.Enter)
 	until(t, "the call is added", func() bool { return len(c.state(id).Added) == 1 })
+	shut(t, ctx)
 
 	// A word put right.
 	press(t, ctx, "2")

@@ -34,7 +34,7 @@ export class WordsView {
     private box: HTMLElement,
     private act: WordsHand,
   ) {
-    for (const what of ["wheel", "touchmove", "pointerdown", "keydown"]) this.box.addEventListener(what, () => (this.moved = performance.now()), { passive: true });
+    for (const what of ["wheel", "touchmove", "pointermove", "pointerdown", "keydown"]) this.box.addEventListener(what, () => (this.moved = performance.now()), { passive: true });
     const watch = new IntersectionObserver((e) => e.some((x) => x.isIntersecting) && this.grow(), { rootMargin: "600px" });
     watch.observe(this.more);
     this.field.addEventListener("input", () => {
