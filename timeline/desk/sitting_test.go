@@ -146,6 +146,7 @@ func refusedDrop(t *testing.T, one context.Context) {
 	drop(t, ctx, files...)
 	seen(t, ctx, `document.getElementById("taking-in").textContent.includes("a empty.wav was not taken in: The file is empty")`)
 	seen(t, ctx, `document.querySelector("#lessons a")?.textContent === "b lesson"`)
+	holds(t, ctx, `!document.getElementById("taking-in").textContent.includes("..")`)
 }
 
 // turns counts how often the sound jumps back, and keeps how far it came.

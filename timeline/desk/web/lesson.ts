@@ -115,7 +115,7 @@ class View {
     if (this.sent && sent.revision < this.sent.revision) return;
     const talked = this.found[this.talkAt];
     this.sent = sent;
-    const state = (this.state = withWaiting(sent, this.server.waiting()));
+    const state = (this.state = withWaiting(sent, this.server.held()));
     if (!this.shownFirst) this.first(state);
     this.cover(state);
     offerNames(state);
@@ -271,7 +271,8 @@ class View {
     }
     const now = this.list.find((c) => c.id === card.id)?.rows.find((r) => r.step.id === row.step.id) ?? row;
     const word = handWord[hand];
-    if (this.own(now) === hand) notice(`“${row.step.title}” has your “${word}” already. Undo takes it back.`);
+    const sending = this.server.waiting().findLast((f) => f.kind === "verdict" && f.maneuver === card.id && f.step === row.step.id);
+    if ((sending ? sending.hand : this.own(now)) === hand) notice(`“${row.step.title}” has your “${word}” already. Undo takes it back.`);
     else await this.put({ kind: "verdict", maneuver: card.id, step: row.step.id, hand }, `${row.step.title}, ${word}`);
   }
 
@@ -533,7 +534,7 @@ class View {
       { keys: ["2"], shown: "", does: "", run: () => this.side.show("words") },
       { keys: ["3"], shown: "", does: "", run: () => this.side.show("notes") },
       { keys: ["4"], shown: "", does: "", run: () => this.side.show("history") },
-      { keys: ["Escape"], shown: "Esc", does: "leave what was begun", run: () => (this.adding ? this.setAdding(false) : this.side.shut()) },
+      { keys: ["Escape"], shown: "Esc", does: "leave what was begun", run: () => (this.adding ? this.setAdding(false) : p.forget() || this.side.shut()) },
       { keys: [], shown: "Ctrl+Enter", does: "in a form: save it", run: () => undefined },
       { keys: ["?"], shown: "?", does: "show or hide these keys", run: () => byId<HTMLDialogElement>("keys").showModal() },
     ];

@@ -125,6 +125,14 @@ export class Player {
     this.tell();
   }
 
+  /** Leaves a stretch that has but one end; says whether there was one. */
+  forget(): boolean {
+    const begun = this.half.from !== undefined || this.half.to !== undefined;
+    this.half = {};
+    this.tell();
+    return begun;
+  }
+
   /** Turns looping off, or on: over the stretch chosen before, else ten seconds around the playhead. */
   toggleLoop(): void {
     if (!this.loop && this.half.from !== undefined) this.loop = { from: this.half.from, to: Math.min(this.duration, Math.max(this.time, this.half.from + 3)) };

@@ -47,6 +47,7 @@ function newKey(): string {
 /** What became of a change: the server has it, or it waits in this browser. */
 export type Outcome = "saved" | "waiting";
 
+const soon = 1000; // ms
 const patience = 4000; // ms for an answer before a change is called waiting
 
 export class Lesson {
@@ -98,15 +99,23 @@ export class Lesson {
   }
 
   waiting(): Fact[] {
+    return this.kept().map((w) => w.fact);
+  }
+
+  /** What is to be shown as not saved: not what is just being sent. */
+  held(): Fact[] {
+    return this.kept()
+      .filter((w) => this.lost || w.order < Date.now() - soon)
+      .map((w) => w.fact);
+  }
+
+  private kept(): { order: number; fact: Fact }[] {
     const list: { order: number; fact: Fact }[] = [];
     for (let i = 0; i < localStorage.length; i++) {
       const name = localStorage.key(i);
       if (name?.startsWith(this.prefix)) list.push(JSON.parse(localStorage.getItem(name) ?? "null"));
     }
-    return list
-      .filter((w) => w?.fact)
-      .sort((a, b) => a.order - b.order)
-      .map((w) => w.fact);
+    return list.filter((w) => w?.fact).sort((a, b) => a.order - b.order);
   }
 
   /** Sends what waits, oldest first. */
@@ -171,7 +180,7 @@ export class Lesson {
 
   /** The line that says what is not saved yet. */
   private tell(): void {
-    const list = this.waiting();
+    const list = this.held();
     const n = list.length;
     const keys = list.map((f) => f.key).join();
     if (keys !== this.told) {
