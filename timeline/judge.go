@@ -87,6 +87,9 @@ func (j *Judge) Callout(id string) *callouts.Callout {
 	return &j.lexicon.Callouts[i]
 }
 
+// Callouts are those that are listened for. They are not to be changed.
+func (j *Judge) Callouts() []callouts.Callout { return j.lexicon.Callouts }
+
 // Procedure is one of those a lesson is held against, nil if it is not.
 func (j *Judge) Procedure(id string) *rules.Procedure {
 	for _, p := range j.plans {
@@ -96,9 +99,6 @@ func (j *Judge) Procedure(id string) *rules.Procedure {
 	}
 	return nil
 }
-
-// Callouts are those that are listened for. They are not to be changed.
-func (j *Judge) Callouts() []callouts.Callout { return j.lexicon.Callouts }
 
 // Debrief judges a lesson, or the stretch of it within (nil: all of it). Added are
 // calls that are known to have been made besides those in the words. Notes are said

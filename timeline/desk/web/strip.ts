@@ -316,7 +316,7 @@ export class Strip {
           const room = (after ? x(after.from) : Infinity) - x0 - 9;
           hit.x0 = x0 - 12;
           hit.x1 = Math.min(x0 + 12, next ? Math.max((x0 + x(next.from)) / 2, x0 + 3) : Infinity);
-          if (x0 >= free[row]! && room > Math.min(wide, 24)) {
+          if (x0 >= free[row]! && room > Math.min(wide, 30)) {
             this.text(c, it.label, x0 + 5, top + tall - 4, Math.min(wide + 1, room), c.fillStyle as string, 11.5);
             free[row] = x0 + 5 + Math.min(wide, room);
             this.hits.push({ x0, x1: free[row]!, y0: top, y1: top + tall, item: it });
