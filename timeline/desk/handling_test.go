@@ -434,6 +434,7 @@ func TestTheRoomThereIs(t *testing.T) {
 
 func laptop(t *testing.T, one context.Context) {
 	k := busyKeeper(t)
+	k.state.WorkOn = []WorkOn{{Fact: 2, Text: "Carb heat", Author: "B. Instructor"}}
 	k.state.Notes = []Note{{Fact: 1, At: new(float64), Text: "Taxi", Author: "B. Instructor", Written: "2026-05-01T10:00:00Z"}}
 	k.state.Timeline = json.RawMessage(strings.Replace(string(k.state.Timeline), `"speech_seconds":9`, `"speech_seconds":9,"levels":[{"channel":0,"name":"the recording","listened":true,"snr":8.4,"clipped":0}]`, 1))
 	ctx := at(t, one, k, 1280, 800)
@@ -451,7 +452,9 @@ func laptop(t *testing.T, one context.Context) {
 		t.Errorf("the tabs stand in %d lines", tops)
 	}
 	// Targets of at least 24 by 24 px (WCAG 2.5.8); the words of a line are text.
-	if small := ask[string](t, ctx, `[...document.querySelectorAll("button, a, summary, select, input, label.pick")].filter((e) => e.checkVisibility() && !e.matches(".skip, [type=checkbox]")).filter((e) => { const b = e.getBoundingClientRect(); return b.width < 24 || b.height < 24 }).map((e) => e.id || e.textContent).join()`); small != "" {
+	click(t, ctx, ".hand-on summary")
+	js(t, ctx, `document.getElementById("tab-notes").click()`)
+	if small := ask[string](t, ctx, `[...document.querySelectorAll("button, a, summary, select, input, #next-list label")].filter((e) => e.checkVisibility() && !e.matches(".skip, [type=checkbox]")).filter((e) => { const b = e.getBoundingClientRect(); return b.width < 24 || b.height < 24 }).map((e) => e.id || e.textContent).join()`); small != "" {
 		t.Errorf("smaller than 24 px: %s", small)
 	}
 	// A mark at the very edge is whole, with its target.

@@ -17,8 +17,8 @@ export class Wrong extends Error {
 
 /** Opens a dialog of the template with values in its fields, by name. What was filled in
  * is given to save; where that throws, the dialog stays open with all that was written
- * and says why beside the field. */
-export function ask(id: string, values: Given, save: (given: Given) => Promise<void>, heading = ""): Promise<void> {
+ * and says why beside the field. Says in the end whether it was saved. */
+export function ask(id: string, values: Given, save: (given: Given) => Promise<void>, heading = ""): Promise<boolean> {
   const dialog = byId<HTMLDialogElement>(id);
   const form = dialog.querySelector("form")!;
   form.reset();
@@ -53,6 +53,7 @@ export function ask(id: string, values: Given, save: (given: Given) => Promise<v
   };
   form.addEventListener("submit", submit);
   form.addEventListener("keydown", keys);
+  dialog.returnValue = "";
   dialog.showModal();
   return new Promise((resolve) => {
     dialog.addEventListener(
@@ -62,7 +63,7 @@ export function ask(id: string, values: Given, save: (given: Given) => Promise<v
         form.removeEventListener("keydown", keys);
         forget();
         if (keep) document.querySelector<HTMLElement>(`[data-keep="${CSS.escape(keep)}"]`)?.focus();
-        resolve();
+        resolve(dialog.returnValue === "ok");
       },
       { once: true },
     );

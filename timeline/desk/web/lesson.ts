@@ -231,7 +231,7 @@ class View {
   // --- what people write ---
 
   /** Opens a form; the sound waits until it is left. */
-  private ask(form: string, values: Given, save: (given: Given) => Promise<void>, heading = ""): Promise<void> {
+  private ask(form: string, values: Given, save: (given: Given) => Promise<void>, heading = ""): Promise<boolean> {
     this.player.pause();
     return ask(form, values, save, heading);
   }
@@ -284,15 +284,15 @@ class View {
     }, `The machine says of “${row.step.title}”: ${verdictWord(row.step.verdict)}.`);
   }
 
-  private noteOn(card: Card, row: Row): Promise<void> {
+  private noteOn(card: Card, row: Row): Promise<boolean> {
     return this.ask("note", {}, (given) => this.written({ kind: "note", maneuver: card.id, step: row.step.id, text: given.text }, "Note"), `On the step “${row.step.title}”`);
   }
 
-  private noteAt(at: number): Promise<void> {
+  private noteAt(at: number): Promise<boolean> {
     return this.ask("note", {}, (given) => this.written({ kind: "note", at: Math.round(at * 100) / 100, text: given.text }, "Note"), `At ${clock(at)} in the recording`);
   }
 
-  private workOn(card?: Card, row?: Row): Promise<void> {
+  private workOn(card?: Card, row?: Row): Promise<boolean> {
     const of = card && row ? { maneuver: card.id, step: row.step.id } : {};
     return this.ask("work", { text: row ? `${row.step.title}: ${verdictWord(row.step.verdict)}` : "" }, (given) => this.written({ kind: "work-on", text: given.text, ...of }, "To work on next"));
   }
@@ -305,7 +305,7 @@ class View {
     byId("adding-hint").hidden = !on;
   }
 
-  private addCall(at: number, callout = ""): Promise<void> {
+  private addCall(at: number, callout = ""): Promise<boolean> {
     this.setAdding(false);
     offer(this.state, this.list[this.current]);
     const known = this.state.callouts.find((c) => c.id === callout);

@@ -10,7 +10,7 @@ export type Kind = "speech" | "call" | "maneuver" | "phase" | "finding" | "note"
 
 // Marks nearer to one another than this, in pixels, are drawn as one; but not those of
 // the same moment, in seconds: no zoom parts them.
-const crowd = 15;
+const crowd = 24;
 const apart = 0.5;
 
 /** One thing on a lane. shape is one of the page's drawings. */
