@@ -43,8 +43,9 @@ export function bindKeys(list: Key[]): void {
     taken = "";
     tab = e.key === "Tab";
     if (e.altKey || e.metaKey || (e.ctrlKey && e.key !== "z")) return;
-    const at = e.target as HTMLElement;
-    if (quiet(e) || at.closest("dialog") || at.closest(written)) return;
+    let at = e.target as HTMLElement;
+    if (at.closest("dialog:not([open])")) at = document.body; // the focus leaves a closed one a frame later
+    if (quiet(e) || at.closest("dialog[open]") || at.closest(written)) return;
     const name = e.ctrlKey ? "Ctrl+" + e.key : e.key;
     const key = list.find((k) => k.keys.includes(name));
     if (!key) return;
