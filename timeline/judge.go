@@ -105,6 +105,16 @@ func (j *Judge) Step(procedure, id string) *rules.Step {
 // Callouts are those that are listened for. They are not to be changed.
 func (j *Judge) Callouts() []callouts.Callout { return j.lexicon.Callouts }
 
+// Procedure is one of those a lesson is held against, nil if it is not.
+func (j *Judge) Procedure(id string) *rules.Procedure {
+	for _, p := range j.plans {
+		if p.Procedure.ID == id {
+			return p.Procedure
+		}
+	}
+	return nil
+}
+
 // Debrief judges a lesson, or the stretch of it within (nil: all of it). Added are
 // calls that are known to have been made besides those in the words. Notes are said
 // of the recording before those of the judge.

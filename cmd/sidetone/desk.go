@@ -66,7 +66,7 @@ lesson was added.
 
 A lesson is removed on its page, in the list, or by "sidetone desk remove".
 
-Everything people write is appended with author and time, and can be undone; it is
+Everything people write is appended with author and time, and can be taken back; it is
 safe on the disk before the page says so.
 
 The page is for this machine alone, though anybody with an account on it can open

@@ -85,6 +85,8 @@ type State struct {
 	Added    []Added   `json:"added"`
 	History  []Change  `json:"history"` // in the order written
 	Callouts []Callout `json:"callouts"`
+	// Asked is what answers the steps of the procedures that were flown, by procedure.
+	Asked map[string][]Asked `json:"asked"`
 
 	Progress *Progress `json:"progress,omitempty"` // while the lesson is heard
 	// Missing is the recording when it is not found; left out when it is.
@@ -181,6 +183,12 @@ type Callout struct {
 	ID    string `json:"id"`
 	Title string `json:"title"`
 	Unit  string `json:"unit,omitempty"`
+}
+
+// Asked names the callouts of a step, any of which answers it.
+type Asked struct {
+	Step     string   `json:"step"`
+	Callouts []string `json:"callouts"`
 }
 
 // Progress is how far the hearing of a lesson is: Done of Of, in seconds of the

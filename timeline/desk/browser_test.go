@@ -53,8 +53,10 @@ type keeper struct {
 	keys    map[string]bool
 	state   State
 	server  *http.Server
-	samples int            // of the waveform
-	facts   []logbook.Fact // the hands
+	samples int             // of the waveform
+	alone   json.RawMessage // what the machine says, once people said something
+	facts   []logbook.Fact  // the hands
+	refuse  string          // why facts are refused, "" when they are taken
 }
 
 func newKeeper(t testing.TB) *keeper {
@@ -67,7 +69,7 @@ func newKeeper(t testing.TB) *keeper {
 	k := &keeper{t: t, samples: 1540, address: "127.0.0.1:0", keys: map[string]bool{}}
 	k.state = State{ID: "7", Title: "Slow flight", Aircrafts: []string{"trainer", "complex"}, Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
 		Timeline: json.RawMessage(debrief), Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{}, History: []Change{},
-		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Remarks: []string{}}
+		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Asked: map[string][]Asked{}, Remarks: []string{}}
 	for i, w := range strings.Fields("Carve heat on Trim set Power back") {
 		at := []float64{10, 10.4, 10.8, 21, 21.5, 24, 24.5}[i]
 		k.state.Words = append(k.state.Words, Word{N: i, Text: w, Start: at, End: at + 0.4, Confidence: 0.9, Speaker: "student"})
@@ -145,6 +147,10 @@ func (k *keeper) routes() http.Handler {
 		if err := json.NewDecoder(r.Body).Decode(&f); err != nil {
 			k.t.Error(err)
 		}
+		if k.refuse != "" {
+			refuse(w, http.StatusUnprocessableEntity, k.refuse)
+			return
+		}
 		if !k.keys[f.Key] {
 			k.keys[f.Key] = true
 			k.keep(f)
@@ -162,7 +168,11 @@ func (k *keeper) keep(f Fact) {
 	switch f.Kind {
 	case "verdict":
 		s.Hands = append(s.Hands, Hand{n, f.Maneuver, f.Step, f.Hand, f.Verdict, f.Reason, f.Author, now})
-		k.facts = append(k.facts, logbook.Fact{Kind: logbook.KindVerdict, Author: f.Author, Maneuver: &logbook.Maneuver{Procedure: "slow-flight-clean", Start: 10},
+		s.Hands = slices.DeleteFunc(s.Hands, func(h Hand) bool {
+			return h.Fact != n && h.Author == f.Author && h.Maneuver == f.Maneuver && h.Step == f.Step
+		})
+		procedure, _, _ := strings.Cut(f.Maneuver, "/")
+		k.facts = append(k.facts, logbook.Fact{Kind: logbook.KindVerdict, Author: f.Author, Maneuver: &logbook.Maneuver{Procedure: procedure, Start: -1},
 			Step: f.Step, Hand: logbook.Hand(f.Hand), Verdict: rules.Verdict(f.Verdict), Reason: f.Reason})
 		k.settle()
 	case "note":
@@ -186,15 +196,45 @@ func (k *keeper) settle() {
 	if err != nil {
 		k.t.Fatal(err)
 	}
-	alone, err := report.ReadJSON([]byte(debrief))
+	if k.alone == nil {
+		k.alone = k.state.Timeline
+	}
+	alone, err := report.ReadJSON(k.alone)
 	if err != nil {
 		k.t.Fatal(err)
 	}
+	for _, f := range k.facts {
+		for _, m := range alone.Maneuvers {
+			if m.Procedure == f.Maneuver.Procedure {
+				f.Maneuver.Start = m.Start
+			}
+		}
+	}
+	settled := logbook.Settle(j, alone, alone, k.facts, "")
+	if settled == alone {
+		k.state.Timeline = k.alone
+		return
+	}
 	var b bytes.Buffer
-	if err := report.JSON(&b, logbook.Settle(j, alone, alone, k.facts, "")); err != nil {
+	if err := report.JSON(&b, settled); err != nil {
 		k.t.Fatal(err)
 	}
 	k.state.Timeline = b.Bytes()
+}
+
+// otherwise lets the machine say something else.
+func (k *keeper) otherwise(old, is string) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.alone == nil {
+		k.alone = k.state.Timeline
+	}
+	if !strings.Contains(string(k.alone), old) {
+		k.t.Fatalf("the machine does not say %s", old)
+	}
+	k.alone = json.RawMessage(strings.Replace(string(k.alone), old, is, 1))
+	k.state.Revision++
+	k.settle()
 }
 
 func (k *keeper) look(f func(s State) bool) bool {
@@ -368,12 +408,14 @@ func TestLessonInABrowser(t *testing.T) {
 				s.Hands[0].Reason == "I heard it clearly." && s.Hands[0].Author == "B. Instructor"
 		})
 	})
+	shut(t, ctx)
 	// Both are shown: what the machine said, and what the instructor says.
 	seen(t, ctx, `(() => { const e = document.querySelector('[data-step="full-power"]'); return !!e?.querySelector(".struck")?.textContent.includes("not heard") && e.textContent.includes("B. Instructor") })()`)
 
 	// A word put right.
 	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)))
-	seen(t, ctx, `document.getElementById("tab-words").getAttribute("aria-selected") === "true"`)
+	// The list is laid out a frame after it is shown.
+	seen(t, ctx, `(() => { const e = document.querySelector('[data-keep="correct-0"]'), b = e.getBoundingClientRect(); return document.elementFromPoint(b.left + 9, b.top + 9) === e })()`)
 	// Lines take their height as they come into view: a click by place may miss.
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector('[data-keep="correct-0"]').click()`))
 	seen(t, ctx, `document.querySelector(".fields input") !== null`)
@@ -585,6 +627,18 @@ func TestAxeFindsNothing(t *testing.T) {
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent("?"))
 	seen(t, ctx, `document.getElementById("keys").open`)
 	check("the sheet of keys")
+	do(t, ctx, chromedp.KeyEvent(kb.Escape))
+	shut(t, ctx)
+	do(t, ctx, chromedp.KeyEvent("c"))
+	seen(t, ctx, `!document.getElementById("adding-hint").hidden`)
+	do(t, ctx, chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.getElementById("call").open`)
+	do(t, ctx, chromedp.KeyEvent("gear"), chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.querySelector("#call .wrong") !== null`)
+	check("a form that was refused")
+	do(t, ctx, chromedp.KeyEvent(kb.Escape), chromedp.EmulateViewport(820, 1180), chromedp.Click(chromedp.CSS("#tab-talk")))
+	seen(t, ctx, `document.body.classList.contains("side-open")`)
+	check("the lists over the card on a tablet")
 	do(t, ctx, chromedp.Navigate("http://"+k.address+"/"))
 	check("the library")
 	do(t, ctx, chromedp.Navigate(k.url()+"/print"))

@@ -242,11 +242,11 @@ func (v *view) said() (said, work []report.Said) {
 			switch {
 			case !hands[f.Number] || v.decides(f):
 			case f.Hand == logbook.Accept:
-				said = append(said, of(f, "agrees", ""))
+				said = append(said, of(f, "agreed", ""))
 			case f.Hand == logbook.ListenAgain:
-				said = append(said, of(f, "wants to listen again", f.Reason))
+				said = append(said, of(f, "marked “come back to this”", f.Reason))
 			default:
-				said = append(said, of(f, "says "+verdictWords[f.Verdict], f.Reason))
+				said = append(said, of(f, "overruled: "+verdictWords[f.Verdict]+" "+quoted(f.Reason), ""))
 			}
 		case logbook.KindNote:
 			said = append(said, of(f, "", f.Text))

@@ -10,7 +10,7 @@ import (
 )
 
 var verdictWords = map[rules.Verdict]string{rules.Heard: "heard", rules.NotHeard: "not heard", rules.OutOfOrder: "out of order", rules.Late: "late",
-	rules.OffValue: "off value", rules.Unsure: "unsure", rules.NotApplicable: "not asked for"}
+	rules.OffValue: "off value", rules.Unsure: "unsure", rules.NotApplicable: "not applicable"}
 
 // summary tells a fact in one sentence.
 func (v *view) summary(f logbook.Fact) string {
@@ -20,7 +20,7 @@ func (v *view) summary(f logbook.Fact) string {
 		case logbook.Accept:
 			return f.Author + " agreed" + v.place(f) + "."
 		case logbook.ListenAgain:
-			return f.Author + " wants to listen again" + v.place(f) + "."
+			return f.Author + " marked “come back to this”" + v.place(f) + "."
 		}
 		return fmt.Sprintf("%s overruled the machine%s: %s, because %s", f.Author, v.place(f), verdictWords[f.Verdict], closing(f.Reason))
 	case logbook.KindCall:
@@ -73,7 +73,7 @@ func (v *view) short(f logbook.Fact) string {
 		case logbook.Accept:
 			return "Agreed" + on
 		case logbook.ListenAgain:
-			return "Listen again to " + v.meant(f)
+			return "Marked " + v.meant(f) + " “come back to this”"
 		}
 		return "Overruled " + v.meant(f)
 	case logbook.KindCall:

@@ -29,17 +29,18 @@ func TestTheHistoryIsWrittenInPlainSentences(t *testing.T) {
 		{on(Fact{Kind: "verdict", Hand: "overrule", Verdict: "late", Reason: "I said \"trim now\"\nand <b>waited</b>."}),
 			"Robin overruled the machine on “Trim set” at 0:45 in Slow flight, clean: late, because “I said \"trim now\" and <b>waited</b>.”", "Overruled Trim set"},
 		{on(Fact{Kind: "verdict", Hand: "accept"}), "Robin agreed on “Trim set” at 0:45 in Slow flight, clean.", "Agreed on Trim set"},
+		{on(Fact{Kind: "verdict", Hand: "listen-again"}), "Robin marked “come back to this” on “Trim set” at 0:45 in Slow flight, clean.", "Marked Trim set “come back to this”"},
 		{on(Fact{Kind: "note", Text: "softly"}), "Robin wrote a note on “Trim set” at 0:45 in Slow flight, clean: “softly”.", "Note on Trim set: “softly”"},
 		{Fact{Kind: "note", At: &at, Text: "Where is the glider?"}, "Robin wrote a note at 0:39: “Where is the glider?”", "Note at 0:39: “Where is the glider?”"},
 		{word(carve, "carb"), "Robin wrote “carb” for “carve” at 0:25.", "Wrote “carb” for “carve”"},
 		{word(carve, "carve"), "Robin let “carve” at 0:25 stand as it was heard.", "Wrote “carve” for “carve”"},
 		{word(carve, ""), "Robin took out the word “carve” at 0:25.", "Took out the word “carve”"},
 		{Fact{Kind: "work-on", Text: "Say it: \"power, pitch, trim\"."}, "Robin set what to work on next: “Say it: \"power, pitch, trim\".”.", "Work on next: “Say it: \"power, pitch, trim\".”"},
-		{Fact{Kind: "work-on", Work: num(8), Done: true}, "Robin ticked off what was to be worked on: “Say it: \"power, pitch, trim\".”.", "Ticked off “Say it: \"power, pitch, trim\".”"},
+		{Fact{Kind: "work-on", Work: num(9), Done: true}, "Robin ticked off what was to be worked on: “Say it: \"power, pitch, trim\".”.", "Ticked off “Say it: \"power, pitch, trim\".”"},
 		{Fact{Kind: "cover", Cover: &logbook.Cover{Student: ptr("Kim")}}, "Robin put the cover right: student “Kim”.", "Cover put right: student “Kim”"},
 		{Fact{Kind: "undo", Undo: num(1)}, "Robin took back: Overruled Trim set.", "Took back: Overruled Trim set"},
-		{Fact{Kind: "undo", Undo: num(11), Author: "Sam"}, "Sam brought back what Robin did: Overruled Trim set.", "Brought back: Overruled Trim set"},
-		{Fact{Kind: "undo", Undo: num(12), Author: "Sam"}, "Sam took back what Robin did: Overruled Trim set.", "Took back: Overruled Trim set"},
+		{Fact{Kind: "undo", Undo: num(12), Author: "Sam"}, "Sam brought back what Robin did: Overruled Trim set.", "Brought back: Overruled Trim set"},
+		{Fact{Kind: "undo", Undo: num(13), Author: "Sam"}, "Sam took back what Robin did: Overruled Trim set.", "Took back: Overruled Trim set"},
 	} {
 		f.summary = strings.ReplaceAll(f.summary, ".”.", ".”") // a sentence ends once
 		if h := tell(c.post(id, f.change, 201)); h.Summary != f.summary || h.Short != f.short {

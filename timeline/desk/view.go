@@ -184,7 +184,7 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 	s := &State{
 		ID: name(l.ID), Title: l.Title, Date: l.Flown, Student: l.Student, Instructor: l.Instructor, Aircraft: l.Aircraft,
 		Aircrafts: d.aircraftFor(l), Duration: l.Duration, Revision: l.Revision, Words: []Word{}, Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{},
-		History: []Change{}, Callouts: []Callout{}, Remarks: []string{}, Progress: d.queue.progress(l.ID), Trouble: l.Trouble,
+		History: []Change{}, Callouts: []Callout{}, Asked: map[string][]Asked{}, Remarks: []string{}, Progress: d.queue.progress(l.ID), Trouble: l.Trouble,
 	}
 	for _, c := range v.judge.Callouts() {
 		title := c.Title
@@ -201,6 +201,11 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 		}
 		s.Remarks = append(s.Remarks, v.machine.Notes...)
 		s.Words = wordsOf(v)
+		for _, m := range v.timeline.Maneuvers {
+			if p := v.judge.Procedure(m.Procedure); p != nil && s.Asked[p.ID] == nil {
+				s.Asked[p.ID] = asked(p)
+			}
+		}
 		if v.machine.Recording.SampleRate > 0 {
 			if err := d.addSound(ctx, s, l); err != nil {
 				return nil, err
@@ -229,6 +234,14 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 		}
 	}
 	return s, nil
+}
+
+// asked are the callouts of a procedure's steps, in its order.
+func asked(p *rules.Procedure) (out []Asked) {
+	for _, st := range p.Steps() {
+		out = append(out, Asked{st.ID, append([]string{}, st.Calls...)})
+	}
+	return out
 }
 
 // aircraftFor are the aircraft a lesson may have been flown in.

@@ -5,12 +5,14 @@
 import { clock, h, icon, plays, s, when } from "./dom";
 import { machineSays, speakerName, verdictOf, type Card, type Row } from "./lesson-data";
 import { figure, handWord, shapeOf, verdictWord } from "./words-for";
+import { signed } from "./waiting";
 import type { Hand } from "./types";
 
 export interface CardHand {
   hear(at: number, what: string): void;
   select(step: string): void;
   selected: string;
+  on(row: Row): string; // what the person who is writing says of it now
   accept(card: Card, row: Row): void;
   listenAgain(card: Card, row: Row): void;
   overrule(card: Card, row: Row): void;
@@ -83,7 +85,7 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
   const words = [
     name,
     h("span", { class: "leader", "aria-hidden": "true" }),
-    overruled && machine !== "" ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(machine)) : null,
+    overruled && machine !== "" && machine !== verdict ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(machine)) : null,
     overruled ? h("span", { class: "verdict by-hand" }, icon("pen"), verdictWord(verdict)) : h("span", { class: `verdict v-${shapeOf(verdict)}` }, verdictWord(verdict)),
     row.step.prompted ? h("span", { class: "prompted" }, "prompted") : null,
     h("span", { class: "unseen" }, heard),
@@ -105,7 +107,7 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
       selected && reason ? h("p", { class: "reason" }, reason, row.finding?.reference ? h("cite", {}, row.finding.reference) : null) : null,
       row.step.person?.how === "added" ? h("p", { class: "by-hand" }, icon("pen"), addedBy(row)) : null,
       row.hands.map((x) => handView(x)),
-      row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.author))),
+      row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.unsaved ? signed(n.author, "", true) : n.author))),
       selected && act ? actions(card, row, act) : null,
     ),
   );
@@ -120,19 +122,20 @@ function addedBy(row: Row): string {
 /** What a person said of a verdict, in their own ink and with their name. */
 export function handView(hand: Hand): HTMLElement {
   const text = hand.hand === "overrule" ? `overruled: ${verdictWord(hand.verdict ?? "unsure")}` : handWord[hand.hand];
-  return h("p", { class: "by-hand" }, icon("pen"), h("strong", {}, text), hand.reason ? ` “${hand.reason}”` : "", " ", h("span", { class: "who" }, `${hand.author}, ${when(hand.at)}`));
+  return h("p", { class: "by-hand" }, icon("pen"), h("strong", {}, text), hand.reason ? ` “${hand.reason}”` : "", " ", h("span", { class: "who" }, signed(hand.author, when(hand.at), hand.unsaved)));
 }
 
 function actions(card: Card, row: Row, act: CardHand): HTMLElement {
   const of = row.step.title;
-  const button = (text: string, key: string, label: string, f: () => void) => h("button", { type: "button", class: "small", "data-keep": `${key}-${row.step.id}`, "aria-label": label, onclick: f }, text);
+  const on = act.on(row);
+  const button = (text: string, key: string, label: string, f: () => void, pressed?: boolean) => h("button", { type: "button", class: "small", "data-keep": `${key}-${row.step.id}`, "aria-label": label, "aria-pressed": pressed === undefined ? null : String(pressed), onclick: f }, text);
   return h(
     "div",
     { class: "actions", role: "group", "aria-label": `Your hand on ${of}` },
     row.at !== null && !document.body.classList.contains("silent") ? button("Listen", "hear", `Listen to ${of}`, () => act.hear(row.at!, of)) : null,
-    button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row)),
-    button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row)),
-    button("Listen again", "again", `Listen again: ${of}`, () => act.listenAgain(card, row)),
+    button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row), on === "accept"),
+    button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row), on === "overrule"),
+    button("Come back to this", "again", `Come back to this: ${of}`, () => act.listenAgain(card, row), on === "listen-again"),
     button("Note…", "note", `Note on ${of}`, () => act.note(card, row)),
     button("Work on next", "work", `Work on next: ${of}`, () => act.workOn(card, row)),
     row.step.at === null ? button("It was said…", "said", `${of} was said: add the call`, () => act.addCall(card, row)) : null,

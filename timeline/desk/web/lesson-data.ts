@@ -1,4 +1,5 @@
 // What the page asks of a lesson's state, worked out once per change.
+import { clock } from "./dom";
 import type { Call, Finding, Hand, Maneuver, Note, State, Step, Word } from "./types";
 
 /** A step with what the machine and people said of it. */
@@ -86,7 +87,28 @@ export function machineSays(row: Row): string {
 /** Whether a hand is the one that decides the verdict. */
 export function decides(row: Row, hand: Hand): boolean {
   const p = row.step.person;
-  return hand.hand === "overrule" && p?.how === "overruled" && p.author === hand.author;
+  return hand.hand === "overrule" && !hand.unsaved && p?.how === "overruled" && p.author === hand.author;
+}
+
+/** What an author has said of a step; undefined where another's verdict came after it: said
+ * again it may count. */
+export function ownHand(row: Row, author: string): Hand | undefined {
+  const i = row.hands.findIndex((x) => x.author === author);
+  const own = row.hands[i];
+  if (!own || own.hand === "listen-again") return own;
+  return row.hands.slice(i + 1).some((x) => x.hand !== "listen-again") ? undefined : own;
+}
+
+/** The stretch to listen to for a step: its call, and any other call the finding on it
+ * holds it against ("trim set at 0:21 came before power back at 0:24"). */
+export function stretchOf(card: Card, row: Row, duration: number): { from: number; to: number } | null {
+  if (row.at === null) return null;
+  const says = (row.finding?.message ?? row.step.reason).toLowerCase();
+  const named = card.rows.filter((r) => r === row || (r.step.at !== null && says.includes(`${r.step.title.toLowerCase()} at ${clock(r.step.at)}`)));
+  return {
+    from: Math.max(0, Math.min(...named.map((r) => r.at ?? row.at!)) - 1),
+    to: Math.min(duration, Math.max(...named.map((r) => r.call?.end ?? (r.at ?? row.at!) + 4)) + 1),
+  };
 }
 
 const rank = { safety: 0, important: 1, note: 2 };

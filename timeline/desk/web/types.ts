@@ -68,8 +68,16 @@ export interface Utterance {
   text: string;
 }
 
+/** What was measured of a channel; snr is how far the voices lie above the noise, in dB. */
+export interface Level {
+  name: string;
+  listened: boolean;
+  snr: number | null;
+  clipped: number;
+}
+
 export interface Timeline {
-  recording: { file: string; duration: number; channels: number; poor?: string };
+  recording: { file: string; duration: number; channels: number; poor?: string; levels?: Level[] };
   transcript: Utterance[];
   calls: Call[];
   maneuvers: Maneuver[];
@@ -85,6 +93,7 @@ export interface Word {
   speaker: string;
   was?: string;
   by?: string;
+  unsaved?: boolean; // written in this browser, not sent yet
 }
 
 export type HandKind = "accept" | "overrule" | "listen-again";
@@ -98,6 +107,7 @@ export interface Hand {
   reason?: string;
   author: string;
   at: string;
+  unsaved?: boolean;
 }
 
 export interface Note {
@@ -108,6 +118,7 @@ export interface Note {
   text: string;
   author: string;
   written: string;
+  unsaved?: boolean;
 }
 
 export interface WorkOn {
@@ -117,6 +128,7 @@ export interface WorkOn {
   step?: string;
   author: string;
   done?: boolean;
+  unsaved?: boolean;
 }
 
 export interface AddedCall {
@@ -127,6 +139,12 @@ export interface AddedCall {
   at: number;
   speaker?: string;
   author: string;
+}
+
+export interface Callout {
+  id: string;
+  title: string;
+  unit?: string;
 }
 
 export interface Change {
@@ -159,7 +177,8 @@ export interface State {
   workOn: WorkOn[];
   added: AddedCall[];
   history: Change[];
-  callouts: { id: string; title: string; unit?: string }[];
+  callouts: Callout[];
+  asked: Record<string, { step: string; callouts: string[] }[]>; // by procedure
   progress?: { stage: string; done: number; of: number } | null;
   missing?: { name: string; lastSeen: string };
   remarks?: string[];

@@ -23,7 +23,7 @@ export const severityWord = (s: Severity): string => severities[s];
 export const handWord: Record<HandKind, string> = {
   "accept": "agreed",
   "overrule": "overruled",
-  "listen-again": "listen again",
+  "listen-again": "come back to this",
 };
 
 /** What an instructor may say instead of the machine. */
