@@ -296,6 +296,8 @@ func onAlready(t *testing.T, one context.Context) {
 	js(t, ctx, `document.getElementById("overrule-reason").value = "It was said."`)
 	click(t, ctx, `#overrule button[value="ok"]`)
 	seen(t, ctx, fmt.Sprintf(on, "overrule"))
+	// Overruled, it is nothing to talk about; no other is said to be talked about.
+	seen(t, ctx, `document.querySelectorAll(".find").length === 2 && document.querySelector('.find[aria-current="true"]') === null && document.getElementById("which").textContent === ""`)
 	// The same once more, as it stands.
 	press(t, ctx, "o")
 	seen(t, ctx, `document.getElementById("overrule").open && document.getElementById("overrule-reason").value === "It was said."`)
@@ -308,6 +310,9 @@ func onAlready(t *testing.T, one context.Context) {
 	holds(t, ctx, `document.querySelector('[data-step="flaps-up"] .struck') !== null`)
 	k.otherwise(`"title":"Flaps up","phase":"Recovery","verdict":"out-of-order"`, `"title":"Flaps up","phase":"Recovery","verdict":"heard"`)
 	seen(t, ctx, `document.querySelector('[data-step="flaps-up"] .struck') === null`)
+	// Once it is something to talk about again, it is that which is talked about.
+	press(t, ctx, "g")
+	seen(t, ctx, `document.querySelector('.find[aria-current="true"]')?.textContent.includes("Flaps up at 2:14") === true && document.getElementById("which").textContent === "2 of 3"`)
 }
 
 func toldToAll(t *testing.T, one context.Context) {

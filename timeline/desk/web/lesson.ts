@@ -129,7 +129,6 @@ class View {
 
   show(sent: State): void {
     if (this.sent && sent.revision < this.sent.revision) return;
-    const talked = this.found[this.talkAt];
     this.sent = sent;
     const state = (this.state = withWaiting(sent, this.server.held()));
     if (!this.shownFirst) this.first(state);
@@ -138,7 +137,7 @@ class View {
     void this.sound(state);
     this.list = cards(state);
     this.found = talks(this.list);
-    if (talked) this.stay(talked);
+    this.stay();
     this.said = lines(state);
     this.current = Math.min(this.current, Math.max(0, this.list.length - 1));
     this.progress(state.progress ?? null);
@@ -392,7 +391,7 @@ class View {
   private find(t: Talk, i: number): HTMLElement {
     const f = t.finding;
     const level = severityWord(f.severity);
-    return h("li", { class: `find is-${f.severity}`, "aria-current": i === this.talkAt ? "true" : null },
+    return h("li", { class: `find is-${f.severity}`, "aria-current": i === this.talkAt && !this.gone ? "true" : null },
       h("button", { type: "button", class: "find-open", "data-keep": `find-${i}`, onclick: () => this.talk(i) },
         h("span", { class: "level" }, icon(shapeOf(f.kind)), h("strong", {}, level), " ", verdictWord(f.kind), h("span", { class: "find-at" }, f.at !== null ? clock(f.at) : "")),
         h("span", { class: "message" }, f.message)),
@@ -404,19 +403,25 @@ class View {
     const t = this.found[i];
     if (!t) return;
     this.talkAt = i;
+    this.about = t;
     this.gone = false;
     this.goto(t.card, t.finding.step, t.finding.at);
     this.drawPanels();
     say(`${t.card.maneuver.title}. ${t.finding.message}`);
   }
 
-  /** Finds what was being talked about in the list as it is now. If it is no finding any
-   * more, the next one is that which took its place. */
-  private stay(was: Talk): void {
+  /** Finds what is being talked about in the list as it is now. While it is no finding,
+   * the next one is that which took its place; an overruling may be taken back. */
+  private stay(): void {
+    const was = this.about;
+    if (!was) return;
     const same = this.found.findIndex((t) => t.card.id === was.card.id && t.finding.step === was.finding.step && t.finding.kind === was.finding.kind);
+    if (same >= 0) this.talkAt = same;
+    else if (!this.gone) this.talkAt--;
     this.gone = same < 0;
-    this.talkAt = same < 0 ? this.talkAt - 1 : same;
+    this.talkAt = Math.min(this.talkAt, this.found.length - 1);
   }
+  private about: Talk | null = null;
   private gone = false;
 
   private which(): void {
@@ -564,7 +569,7 @@ class View {
       { keys: ["]"], shown: "]", does: "… and ends here; with both set it repeats", run: () => this.mark("to") },
       { keys: ["l"], shown: "l", does: "repeat the stretch, or stop repeating", run: () => this.loop() },
       { keys: ["n"], shown: "n", does: "next thing to talk about", run: () => this.talk(Math.min(this.talkAt + 1, this.found.length - 1)) },
-      { keys: ["p"], shown: "p", does: "the one before", run: () => this.talk(Math.max(this.talkAt - 1, 0)) },
+      { keys: ["p"], shown: "p", does: "the one before", run: () => this.talk(Math.max(this.gone ? this.talkAt : this.talkAt - 1, 0)) },
       { keys: ["ArrowDown", "j"], shown: "↓", does: "next step of the card", run: () => this.move(1) },
       { keys: ["ArrowUp", "k"], shown: "↑", does: "step before", run: () => this.move(-1) },
       { keys: ["m"], shown: "m", does: "next maneuver", run: () => this.open((this.current + 1) % Math.max(1, this.list.length)) },
