@@ -414,6 +414,7 @@ func TestLessonInABrowser(t *testing.T) {
 
 	// A word put right.
 	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)))
+	seen(t, ctx, `document.getElementById("tab-words").getAttribute("aria-selected") === "true"`)
 	// The list is laid out a frame after it is shown.
 	seen(t, ctx, `(() => { const e = document.querySelector('[data-keep="correct-0"]'), b = e.getBoundingClientRect(); return document.elementFromPoint(b.left + 9, b.top + 9) === e })()`)
 	// Lines take their height as they come into view: a click by place may miss.
@@ -639,6 +640,18 @@ func TestAxeFindsNothing(t *testing.T) {
 	do(t, ctx, chromedp.KeyEvent(kb.Escape), chromedp.EmulateViewport(820, 1180), chromedp.Click(chromedp.CSS("#tab-talk")))
 	seen(t, ctx, `document.body.classList.contains("side-open")`)
 	check("the lists over the card on a tablet")
+	k.mu.Lock()
+	sound := k.state.Sound
+	k.state.Sound, k.state.Missing = "", &Missing{Name: "lesson.wav", LastSeen: "/recordings/lesson.wav"}
+	k.mu.Unlock()
+	do(t, ctx, chromedp.Navigate(k.url()))
+	seen(t, ctx, `document.getElementById("no-sound")?.hidden === false`)
+	check("a lesson whose recording is missing")
+	js(t, ctx, `document.getElementById("remove").showModal()`)
+	check("the question before removing")
+	k.mu.Lock()
+	k.state.Sound, k.state.Missing = sound, nil
+	k.mu.Unlock()
 	do(t, ctx, chromedp.Navigate("http://"+k.address+"/"))
 	check("the library")
 	do(t, ctx, chromedp.Navigate(k.url()+"/print"))
