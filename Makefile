@@ -75,7 +75,7 @@ picture: demo
 		--user-data-dir=$$(mktemp -d) --hide-scrollbars --window-size=1280,1880 \
 		--screenshot=testdata/demo/debrief.png file://$(CURDIR)/bin/demo.debrief.html
 
-# Pictures of the desk over the demo lesson at two sizes, light and dark; one of them
+# Pictures of the desk over the demo lesson at three sizes, light and dark; one of them
 # is the README's (needs chromium).
 desk-pictures: models
 	.ci/desk-pictures bin/pictures

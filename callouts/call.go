@@ -77,6 +77,8 @@ type Call struct {
 	// Estimated says that Start and End are only those of the line the call stands
 	// in, shared out among its words.
 	Estimated bool `json:"estimated,omitempty"`
+	// AddedBy is the person who says that the call was made; "" for one that was heard.
+	AddedBy string `json:"added_by,omitempty"`
 
 	// Readings are all the readings of the figure that fit, likeliest first;
 	// the step's expectation picks among them.

@@ -56,7 +56,30 @@ type StepResult struct {
 	Value      *float64 `json:"value"`
 	Confidence float64  `json:"confidence"`
 	Reason     string   `json:"reason"`
+	// Person is who decided the verdict in place of the machine, nil for the machine's own.
+	Person *Person `json:"person,omitempty"`
 }
+
+// Person is what a person decided of a step.
+type Person struct {
+	Author string `json:"author"`
+	How    How    `json:"how"`
+	// Was is the verdict of the machine alone, "" where it did not find the maneuver.
+	Was    Verdict `json:"was"`
+	Reason string  `json:"reason"` // in the person's words, "" for an added call
+	// At is the second to listen to of what the machine found wrong; nil where it found
+	// nothing.
+	At *float64 `json:"at"`
+}
+
+// How says by what a person decided.
+type How string
+
+// The ways to decide.
+const (
+	Overruled How = "overruled" // they gave a verdict of their own
+	Added     How = "added"     // they added the call the step rests on
+)
 
 // Finding is one thing to talk about. Step is the id of a step, hold or never.
 // Kind is a verdict, or "corrected" (a figure the speaker put right in the same

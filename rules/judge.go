@@ -434,6 +434,9 @@ func (s *Step) quantity() callouts.Quantity {
 // heard is the reason of a step that is all right.
 func (j *judging) heard(st *planStep, c *callouts.Call, said string) string {
 	out := "Heard at " + Clock(c.Start)
+	if c.AddedBy != "" {
+		out = "Added by " + c.AddedBy + " at " + Clock(c.Start)
+	}
 	if said != "" {
 		out += ": " + said
 	} else if st.Value != nil && !st.Value.Optional {

@@ -194,9 +194,17 @@ func (j *judging) watchNevers(start, end float64) {
 				where = ", before " + b.name
 			}
 			j.found = append(j.found, Finding{Step: n.ID, Kind: string(OutOfOrder), Severity: n.Severity, At: &at,
-				Message:   sentences(fmt.Sprintf("%s: %q was heard at %s%s.", n.Title, c.Heard, Clock(at), where), n.Teach),
+				Message:   sentences(fmt.Sprintf("%s: %s at %s%s.", n.Title, wasSaid(c), Clock(at), where), n.Teach),
 				Reference: j.source(n.Reference, n.facts)})
 			break
 		}
 	}
+}
+
+// wasSaid tells of a call by its words, or by who added it.
+func wasSaid(c *callouts.Call) string {
+	if c.AddedBy != "" {
+		return "a call was added by " + c.AddedBy
+	}
+	return fmt.Sprintf("%q was heard", c.Heard)
 }

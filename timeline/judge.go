@@ -87,8 +87,33 @@ func (j *Judge) Callout(id string) *callouts.Callout {
 	return &j.lexicon.Callouts[i]
 }
 
+// Step is a step of one of the procedures that are judged, nil when it is in none.
+func (j *Judge) Step(procedure, id string) *rules.Step {
+	for _, p := range j.plans {
+		if p.Procedure.ID != procedure {
+			continue
+		}
+		for _, s := range p.Procedure.Steps() {
+			if s.ID == id {
+				return s
+			}
+		}
+	}
+	return nil
+}
+
 // Callouts are those that are listened for. They are not to be changed.
 func (j *Judge) Callouts() []callouts.Callout { return j.lexicon.Callouts }
+
+// Procedure is one of those a lesson is held against, nil if it is not.
+func (j *Judge) Procedure(id string) *rules.Procedure {
+	for _, p := range j.plans {
+		if p.Procedure.ID == id {
+			return p.Procedure
+		}
+	}
+	return nil
+}
 
 // Debrief judges a lesson, or the stretch of it within (nil: all of it). Added are
 // calls that are known to have been made besides those in the words. Notes are said

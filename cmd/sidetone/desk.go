@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -57,10 +58,15 @@ The library lies in the user's data folder (sidetone in $XDG_DATA_HOME or
 where they lie. A recording that was moved is found again by its content, in the
 folders recordings were seen in, and in those beside and below them.
 
+While a desk is open over the library, "sidetone desk RECORDING" puts the recording into
+it, and the desk that is open listens to it.
+
 A procedure or an aircraft of your own is kept with the lesson as it was when the
 lesson was added.
 
-Everything people write is appended with author and time, and can be undone; it is
+A lesson is removed on its page, in the list, or by "sidetone desk remove".
+
+Everything people write is appended with author and time, and can be taken back; it is
 safe on the disk before the page says so.
 
 The page is for this machine alone, though anybody with an account on it can open
@@ -73,11 +79,14 @@ local law. Audio stays on this machine, unless you name a remote recogniser.`,
   sidetone desk lesson.wav --student Sam --instructor Robin --open
   sidetone desk part1.wav part2.wav --together
   sidetone desk lesson.wav --procedure ours-flow.yaml --aircraft ours.yaml
-  sidetone desk --listen 192.168.1.20:8017 --beyond-this-machine --password-file pass.txt`,
+  sidetone desk --listen 192.168.1.20:8017 --beyond-this-machine --password-file pass.txt
+  sidetone desk list`,
+		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return runDesk(cmd.Context(), args, f, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
+	cmd.AddCommand(newDeskList(), newDeskRemove())
 	fl := cmd.Flags()
 	fl.StringVar(&f.listen, "listen", "127.0.0.1:8017", "address and port of the page; port 0 is any that is free")
 	fl.StringVar(&f.library, "library", "", "folder of the library (default: in the user's data folder)")
@@ -119,17 +128,18 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	if f.beyond && password == "" {
 		return usageErrorf("--beyond-this-machine needs --password-file: others must not open the page without one")
 	}
+	dir, err := libraryDir(f.library)
+	if err != nil {
+		return err
+	}
 	l, hosts, err := f.bind(ctx)
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return f.handOver(ctx, dir, offers, stdout, stderr, err)
+	}
 	if err != nil {
 		return err
 	}
 	defer l.Close()
-	dir := f.library
-	if dir == "" {
-		if dir, err = logbook.UserDir(); err != nil {
-			return fmt.Errorf("no data folder was found: %w; name one with --library", err)
-		}
-	}
 	book, err := logbook.Open(ctx, dir)
 	if err != nil {
 		return err
@@ -147,6 +157,7 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 	for _, a := range builtin {
 		ids = append(ids, a.ID)
 	}
+	address := "http://" + hosts[0] + "/"
 	d, err := desk.New(ctx, desk.Options{
 		Book: book,
 		Ears: ears{f.hearing, lexicon, struct{ io.Writer }{stderr}}, // not a terminal: the page shows the progress
@@ -162,6 +173,7 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 			return judgeOf(asked, lexicon, ac)
 		},
 		Aircraft: ids,
+		Address:  address,
 		Hosts:    hosts, Password: password, Version: version, Copy: f.copy, Largest: f.largest << 20,
 		Log: func(s string) { fmt.Fprintln(stderr, s) },
 	})
@@ -175,7 +187,6 @@ func runDesk(ctx context.Context, paths []string, f deskFlags, stdout, stderr io
 			return explain(strings.Join(o.Paths, ", "), err)
 		}
 	}
-	address := "http://" + hosts[0] + "/"
 	fmt.Fprintf(stdout, "The desk is open at %s (Ctrl-C closes it)\nThe library is in %s\n", address, book.Dir())
 	if f.open {
 		if err := browse(address); err != nil {

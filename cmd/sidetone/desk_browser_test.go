@@ -103,7 +103,7 @@ func TestDeskInABrowser(t *testing.T) {
 	do(js(`document.querySelector("#lessons a").click()`))
 	seen(`document.body.dataset.revision !== undefined && !!document.querySelector('[data-step="carb-heat-cold"].is-heard')`)
 
-	do(js(`localStorage.setItem("sidetone.author", "B. Instructor")`))
+	do(js(`sessionStorage.setItem("sidetone.author", "B. Instructor")`))
 	do(js(`document.querySelector('[data-keep="step-trim"]').click()`))
 	do(js(`document.querySelector('[data-keep="overrule-trim"]').click()`))
 	do(js(`document.getElementById("overrule-reason").value = "He trimmed again later."; document.querySelector('#overrule [value="ok"]').click()`))

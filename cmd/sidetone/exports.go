@@ -35,9 +35,10 @@ func (f exportFlags) files() ([]export, error) {
 	if err != nil && f.captions != "" {
 		return nil, err
 	}
+	steps := func(w io.Writer, tl *timeline.Timeline) error { return report.WriteStepsCSV(w, tl) }
 	var out []export
 	seen := map[string]bool{}
-	for _, e := range []export{{f.captions, captions}, {f.chapters, report.WriteChapters}, {f.steps, report.WriteStepsCSV}, {f.calls, report.WriteCallsCSV}} {
+	for _, e := range []export{{f.captions, captions}, {f.chapters, report.WriteChapters}, {f.steps, steps}, {f.calls, report.WriteCallsCSV}} {
 		if e.path == "" {
 			continue
 		}

@@ -14,7 +14,11 @@
 //	GET  /lessons/{id}/state      State
 //	GET  /lessons/{id}/peaks      Peaks
 //	GET  /lessons/{id}/sound      the recording, with range requests
+//	POST /lessons/{id}/recording  multipart upload of the lesson's own recording (parts
+//	                              "recording"), which was lost -> State
 //	POST /lessons/{id}/facts      Fact -> 201 and the new State
+//	GET  /lessons/{id}/removal    Removal, for the question before
+//	POST /lessons/{id}/remove     takes the lesson out of the library -> 200
 //	POST /lessons                 multipart upload (parts "recording", and as wished
 //	                              "student", "instructor", "aircraft", "date",
 //	                              "title"), or NewLesson as JSON -> 201 Created
@@ -25,7 +29,8 @@
 //	                              instead of the steps
 //	GET  /lessons                 []Listed, what the library page shows
 //	GET  /events                  server-sent events: "lesson" LessonEvent,
-//	                              "progress" ProgressEvent, "library" {}
+//	                              "progress" ProgressEvent, "removed" LessonEvent,
+//	                              "library" {}
 //
 // Every POST carries the page's <meta name="sidetone-token"> in the header
 // X-Sidetone-Token. What was refused is answered with 4xx and Trouble. Times are
@@ -66,8 +71,9 @@ type State struct {
 
 	Words []Word `json:"words"`
 	// Timeline is the debrief in the form of timeline/report (debrief.schema.json)
-	// with people's corrected words and added calls; null until the lesson is heard.
-	// What people say of a verdict is in Hands and changes nothing here.
+	// as it counts: judged with people's corrected words and added calls, and with their
+	// verdicts in place of the machine's (each tells what that was); null until the
+	// lesson is heard.
 	Timeline json.RawMessage `json:"timeline"`
 	// Machine is the debrief as the machine alone said it, left out when it is the
 	// same.
@@ -79,12 +85,23 @@ type State struct {
 	Added    []Added   `json:"added"`
 	History  []Change  `json:"history"` // in the order written
 	Callouts []Callout `json:"callouts"`
+	// Asked is what answers the steps of the procedures that were flown, by procedure.
+	Asked map[string][]Asked `json:"asked"`
 
 	Progress *Progress `json:"progress,omitempty"` // while the lesson is heard
-	// Remarks are sentences about the recording: channels, quality, a file missing.
+	// Missing is the recording when it is not found; left out when it is.
+	Missing *Missing `json:"missing,omitempty"`
+	// Remarks are sentences about the recording: channels, quality.
 	Remarks []string `json:"remarks"`
 	// Trouble is why the lesson could not be heard, "" when it could.
 	Trouble string `json:"trouble,omitempty"`
+}
+
+// Missing is a file of a recording that is not found. LastSeen is where it lay, "" when
+// it never was on this machine.
+type Missing struct {
+	Name     string `json:"name"`
+	LastSeen string `json:"lastSeen"`
 }
 
 // Word is one spoken word. N is its index among the words the machine heard and
@@ -102,7 +119,8 @@ type Word struct {
 }
 
 // Hand is what a person says of the verdict on a step: "accept", "overrule" (with
-// a verdict of their own and the reason) or "listen-again".
+// a verdict of their own and the reason) or "listen-again". Which of several counts,
+// logbook.Settle says: the instructor's, else the last.
 type Hand struct {
 	Fact     FactNumber `json:"fact"`
 	Maneuver string     `json:"maneuver"`
@@ -147,13 +165,15 @@ type Added struct {
 	Author  string     `json:"author"`
 }
 
-// Change is a fact for the history: Summary is one plain sentence.
+// Change is a fact for the history: Summary is one plain sentence, Short what was done
+// in a few words: "Overruled Trim set".
 type Change struct {
 	Fact    FactNumber `json:"fact"`
 	Kind    string     `json:"kind"`
 	Author  string     `json:"author"`
 	Written string     `json:"written"`
 	Summary string     `json:"summary"`
+	Short   string     `json:"short"`
 	Undone  bool       `json:"undone"`
 }
 
@@ -163,6 +183,12 @@ type Callout struct {
 	ID    string `json:"id"`
 	Title string `json:"title"`
 	Unit  string `json:"unit,omitempty"`
+}
+
+// Asked names the callouts of a step, any of which answers it.
+type Asked struct {
+	Step     string   `json:"step"`
+	Callouts []string `json:"callouts"`
 }
 
 // Progress is how far the hearing of a lesson is: Done of Of, in seconds of the
@@ -182,7 +208,8 @@ type Progress struct {
 //	note     Text, and At or Maneuver and Step
 //	work-on  Text, and as wished Maneuver, Step, Done; Work when it replaces an item
 //	cover    Cover, the lines of the cover that are put right
-//	undo     Undo, the number of the fact; undoing an undo brings it back
+//	undo     Undo, the number of the fact; undoing an undo brings it back. With Last it
+//	         is refused unless that is the last of Author's changes that stand
 type Fact struct {
 	Key      string         `json:"key"`
 	Kind     string         `json:"kind"`
@@ -203,6 +230,7 @@ type Fact struct {
 	Cover    *logbook.Cover `json:"cover,omitempty"`
 	Work     *FactNumber    `json:"work,omitempty"` // the number of the item
 	Undo     *FactNumber    `json:"undo,omitempty"`
+	Last     bool           `json:"last,omitempty"`
 }
 
 // FactNumber numbers the facts of a lesson from 1, in the order they were appended
@@ -245,6 +273,7 @@ type Listed struct {
 	Revision   int       `json:"revision"`
 	Progress   *Progress `json:"progress,omitempty"`
 	Trouble    string    `json:"trouble,omitempty"`
+	Missing    bool      `json:"missing,omitempty"` // its recording was looked for and not found
 }
 
 // LibraryPage is what library.tmpl.html is drawn from; LessonPage is what
@@ -274,9 +303,18 @@ type NewLesson struct {
 	Path string `json:"path"`
 }
 
-// Created names a lesson that was added.
+// Created names a lesson that was added, or that is of the same recording and was here
+// already.
 type Created struct {
-	ID string `json:"id"`
+	ID    string `json:"id"`
+	Known bool   `json:"known,omitempty"`
+}
+
+// Removal is what goes with a lesson and what stays, in sentences.
+type Removal struct {
+	Title string   `json:"title"`
+	Goes  []string `json:"goes"`
+	Stays []string `json:"stays"`
 }
 
 // Trouble says in one plain sentence what was refused and what to do.

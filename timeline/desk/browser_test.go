@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -17,6 +18,10 @@ import (
 	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"sidetone/rules"
+	"sidetone/timeline/logbook"
+	"sidetone/timeline/report"
 )
 
 // These tests hold the page against a server of their own that keeps facts as the
@@ -48,7 +53,10 @@ type keeper struct {
 	keys    map[string]bool
 	state   State
 	server  *http.Server
-	samples int // of the waveform
+	samples int             // of the waveform
+	alone   json.RawMessage // what the machine says, once people said something
+	facts   []logbook.Fact  // the hands
+	refuse  string          // why facts are refused, "" when they are taken
 }
 
 func newKeeper(t testing.TB) *keeper {
@@ -61,7 +69,7 @@ func newKeeper(t testing.TB) *keeper {
 	k := &keeper{t: t, samples: 1540, address: "127.0.0.1:0", keys: map[string]bool{}}
 	k.state = State{ID: "7", Title: "Slow flight", Aircrafts: []string{"trainer", "complex"}, Duration: 154, Sound: "/lessons/7/sound", Peaks: "/lessons/7/peaks",
 		Timeline: json.RawMessage(debrief), Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{}, History: []Change{},
-		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Remarks: []string{}}
+		Callouts: []Callout{{ID: "full-power", Title: "Full power"}}, Asked: map[string][]Asked{}, Remarks: []string{}}
 	for i, w := range strings.Fields("Carve heat on Trim set Power back") {
 		at := []float64{10, 10.4, 10.8, 21, 21.5, 24, 24.5}[i]
 		k.state.Words = append(k.state.Words, Word{N: i, Text: w, Start: at, End: at + 0.4, Confidence: 0.9, Speaker: "student"})
@@ -139,6 +147,10 @@ func (k *keeper) routes() http.Handler {
 		if err := json.NewDecoder(r.Body).Decode(&f); err != nil {
 			k.t.Error(err)
 		}
+		if k.refuse != "" {
+			refuse(w, http.StatusUnprocessableEntity, k.refuse)
+			return
+		}
 		if !k.keys[f.Key] {
 			k.keys[f.Key] = true
 			k.keep(f)
@@ -156,6 +168,13 @@ func (k *keeper) keep(f Fact) {
 	switch f.Kind {
 	case "verdict":
 		s.Hands = append(s.Hands, Hand{n, f.Maneuver, f.Step, f.Hand, f.Verdict, f.Reason, f.Author, now})
+		s.Hands = slices.DeleteFunc(s.Hands, func(h Hand) bool {
+			return h.Fact != n && h.Author == f.Author && h.Maneuver == f.Maneuver && h.Step == f.Step
+		})
+		procedure, _, _ := strings.Cut(f.Maneuver, "/")
+		k.facts = append(k.facts, logbook.Fact{Kind: logbook.KindVerdict, Author: f.Author, Maneuver: &logbook.Maneuver{Procedure: procedure, Start: -1},
+			Step: f.Step, Hand: logbook.Hand(f.Hand), Verdict: rules.Verdict(f.Verdict), Reason: f.Reason})
+		k.settle()
 	case "note":
 		s.Notes = append(s.Notes, Note{n, f.At, f.Maneuver, f.Step, f.Text, f.Author, now})
 	case "cover":
@@ -168,7 +187,54 @@ func (k *keeper) keep(f Fact) {
 		was := s.Words[*f.Word].Text
 		s.Words[*f.Word].Was, s.Words[*f.Word].Text, s.Words[*f.Word].By = &was, f.Text, f.Author
 	}
-	s.History = append(s.History, Change{n, f.Kind, f.Author, now, f.Kind + " " + f.Step + f.Text, false})
+	s.History = append(s.History, Change{n, f.Kind, f.Author, now, f.Kind + " " + f.Step + f.Text, f.Kind, false})
+}
+
+// settle puts people's verdicts in place of the machine's, as the desk does.
+func (k *keeper) settle() {
+	j, err := judge()
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	if k.alone == nil {
+		k.alone = k.state.Timeline
+	}
+	alone, err := report.ReadJSON(k.alone)
+	if err != nil {
+		k.t.Fatal(err)
+	}
+	for _, f := range k.facts {
+		for _, m := range alone.Maneuvers {
+			if m.Procedure == f.Maneuver.Procedure {
+				f.Maneuver.Start = m.Start
+			}
+		}
+	}
+	settled := logbook.Settle(j, alone, alone, k.facts, "")
+	if settled == alone {
+		k.state.Timeline = k.alone
+		return
+	}
+	var b bytes.Buffer
+	if err := report.JSON(&b, settled); err != nil {
+		k.t.Fatal(err)
+	}
+	k.state.Timeline = b.Bytes()
+}
+
+// otherwise lets the machine say something else.
+func (k *keeper) otherwise(old, is string) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.alone == nil {
+		k.alone = k.state.Timeline
+	}
+	if !strings.Contains(string(k.alone), old) {
+		k.t.Fatalf("the machine does not say %s", old)
+	}
+	k.alone = json.RawMessage(strings.Replace(string(k.alone), old, is, 1))
+	k.state.Revision++
+	k.settle()
 }
 
 func (k *keeper) look(f func(s State) bool) bool {
@@ -253,15 +319,64 @@ func until(t testing.TB, what string, f func() bool) {
 
 func seen(t testing.TB, ctx context.Context, js string) {
 	t.Helper()
-	until(t, js, func() bool { return ask[bool](t, ctx, js) })
+	until(t, js, func() bool {
+		v, err := chromedp.Run(ctx, chromedp.Evaluate[bool](js)) // a page that is just being left cannot answer
+		return err == nil && v
+	})
 }
 
 const opened = `document.body?.dataset.revision !== undefined`
 
-// named writes who is writing, as if asked before.
+// named writes who is writing in this tab, as if asked before.
 func named(t *testing.T, ctx context.Context, name string) {
 	t.Helper()
-	do(t, ctx, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`localStorage.setItem("sidetone.author", %q)`, name)))
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`for (const kept of [sessionStorage, localStorage]) kept.setItem("sidetone.author", %q)`, name)))
+}
+
+// writeAs names who is writing as a person does.
+func writeAs(t *testing.T, ctx context.Context, name string) {
+	t.Helper()
+	do(t, ctx, chromedp.Click(chromedp.CSS("#author")))
+	seen(t, ctx, `document.getElementById("who").open`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.getElementById("who-name").select()`), chromedp.KeyEvent(name), chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, fmt.Sprintf(`document.getElementById("author-name").textContent === %q`, name))
+}
+
+// noted writes a note at the moment that is playing.
+func noted(t *testing.T, ctx context.Context, text string) {
+	t.Helper()
+	do(t, ctx, chromedp.KeyEvent("t"))
+	seen(t, ctx, `document.getElementById("note").open`)
+	do(t, ctx, chromedp.KeyEvent(text), chromedp.Click(chromedp.CSS(`#note button[value="ok"]`)))
+	seen(t, ctx, fmt.Sprintf(`document.getElementById("note-list").textContent.includes(%q)`, text))
+}
+
+// Robin and Sam each have a tab of one browser open.
+func TestEachTabWritesUnderTheNameItShows(t *testing.T) {
+	k := newKeeper(t)
+	one := browser(t, k.url())
+	seen(t, one, opened)
+	writeAs(t, one, "Robin")
+	two := tab(t, one, k.url())
+	seen(t, two, opened)
+	if shown := ask[string](t, two, `document.getElementById("author-name").textContent`); shown != "Robin" {
+		t.Errorf("a new tab begins with %q, not with the name used last", shown)
+	}
+	writeAs(t, two, "Sam")
+	noted(t, one, "of the first tab")
+	noted(t, two, "of the second tab")
+	do(t, one, chromedp.Navigate(k.url()))
+	seen(t, one, opened)
+	noted(t, one, "of the first tab, loaded anew")
+	want := map[string]string{"of the first tab": "Robin", "of the second tab": "Sam", "of the first tab, loaded anew": "Robin"}
+	k.look(func(s State) bool {
+		for _, n := range s.Notes {
+			if n.Author != want[n.Text] {
+				t.Errorf("the note %s is by %q, not by %q", n.Text, n.Author, want[n.Text])
+			}
+		}
+		return true
+	})
 }
 
 func TestLessonInABrowser(t *testing.T) {
@@ -293,11 +408,18 @@ func TestLessonInABrowser(t *testing.T) {
 				s.Hands[0].Reason == "I heard it clearly." && s.Hands[0].Author == "B. Instructor"
 		})
 	})
+	shut(t, ctx)
 	// Both are shown: what the machine said, and what the instructor says.
 	seen(t, ctx, `(() => { const e = document.querySelector('[data-step="full-power"]'); return !!e?.querySelector(".struck")?.textContent.includes("not heard") && e.textContent.includes("B. Instructor") })()`)
 
 	// A word put right.
-	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)), chromedp.Click(chromedp.CSS(`[data-keep="correct-0"]`)))
+	do(t, ctx, chromedp.Click(chromedp.CSS(`#tab-words`)))
+	seen(t, ctx, `document.getElementById("tab-words").getAttribute("aria-selected") === "true"`)
+	// The list is laid out a frame after it is shown.
+	seen(t, ctx, `(() => { const e = document.querySelector('[data-keep="correct-0"]'), b = e.getBoundingClientRect(); return document.elementFromPoint(b.left + 9, b.top + 9) === e })()`)
+	// Lines take their height as they come into view: a click by place may miss.
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector('[data-keep="correct-0"]').click()`))
+	seen(t, ctx, `document.querySelector(".fields input") !== null`)
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.querySelector(".fields input").select()`), chromedp.KeyEvent("Carb"), chromedp.KeyEvent(kb.Enter))
 	until(t, "the server has the word", func() bool { return k.look(func(s State) bool { return s.Words[0].Text == "Carb" }) })
 	seen(t, ctx, `document.querySelector("#panel-words li").textContent.includes("the machine heard “Carve”")`)
@@ -506,6 +628,30 @@ func TestAxeFindsNothing(t *testing.T) {
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`), chromedp.KeyEvent("?"))
 	seen(t, ctx, `document.getElementById("keys").open`)
 	check("the sheet of keys")
+	do(t, ctx, chromedp.KeyEvent(kb.Escape))
+	shut(t, ctx)
+	do(t, ctx, chromedp.KeyEvent("c"))
+	seen(t, ctx, `!document.getElementById("adding-hint").hidden`)
+	do(t, ctx, chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.getElementById("call").open`)
+	do(t, ctx, chromedp.KeyEvent("gear"), chromedp.KeyEvent(kb.Enter))
+	seen(t, ctx, `document.querySelector("#call .wrong") !== null`)
+	check("a form that was refused")
+	do(t, ctx, chromedp.KeyEvent(kb.Escape), chromedp.EmulateViewport(820, 1180), chromedp.Click(chromedp.CSS("#tab-talk")))
+	seen(t, ctx, `document.body.classList.contains("side-open")`)
+	check("the lists over the card on a tablet")
+	k.mu.Lock()
+	sound := k.state.Sound
+	k.state.Sound, k.state.Missing = "", &Missing{Name: "lesson.wav", LastSeen: "/recordings/lesson.wav"}
+	k.mu.Unlock()
+	do(t, ctx, chromedp.Navigate(k.url()))
+	seen(t, ctx, `document.getElementById("no-sound")?.hidden === false`)
+	check("a lesson whose recording is missing")
+	js(t, ctx, `document.getElementById("remove").showModal()`)
+	check("the question before removing")
+	k.mu.Lock()
+	k.state.Sound, k.state.Missing = sound, nil
+	k.mu.Unlock()
 	do(t, ctx, chromedp.Navigate("http://"+k.address+"/"))
 	check("the library")
 	do(t, ctx, chromedp.Navigate(k.url()+"/print"))

@@ -43,6 +43,8 @@ type Options struct {
 	Aircraft []string
 	// Hosts are what the Host header may say: "127.0.0.1:8017".
 	Hosts []string
+	// Address is that of the page, for others who find the library open; "" tells nobody.
+	Address string
 	// Password is asked for when it is not "".
 	Password string
 	// Version is that of the program.
@@ -51,6 +53,9 @@ type Options struct {
 	Copy bool
 	// Largest is how large an upload may be in bytes; 0 is DefaultLargest.
 	Largest int64
+	// Look is how often it is looked at what other programs do to the library; 0 is
+	// every few seconds.
+	Look time.Duration
 	// Log is told of what went wrong here, nil for nobody.
 	Log func(string)
 }
@@ -69,6 +74,9 @@ type Desk struct {
 	views  views
 	judges judges
 	knocks knocks
+	lost   lost
+
+	stopWatching func()
 
 	mu      sync.Mutex
 	offered map[string]Offer // recordings of the command line, by path
@@ -99,16 +107,38 @@ func New(ctx context.Context, opt Options) (*Desk, error) {
 		d.Close()
 		return nil, err
 	}
+	known := map[int64]logbook.Lesson{}
 	for i := len(lessons) - 1; i >= 0; i-- {
+		known[lessons[i].ID] = lessons[i]
 		if lessons[i].Stage == logbook.Waiting {
 			d.queue.add(job{lessons[i].ID, hearing})
 		}
+	}
+	if opt.Address != "" {
+		if err := d.book.SayOpen(d.me, opt.Address); err != nil {
+			d.Close()
+			return nil, err
+		}
+	}
+	watching, stop := context.WithCancel(context.Background())
+	stopped := make(chan struct{})
+	go func() {
+		defer close(stopped)
+		d.watch(watching, known)
+	}()
+	d.stopWatching = func() {
+		stop()
+		<-stopped
 	}
 	return d, nil
 }
 
 // Close stops the background work and waits for it.
 func (d *Desk) Close() {
+	if d.stopWatching != nil {
+		d.stopWatching()
+	}
+	d.book.SayClosed(d.me)
 	d.queue.stop()
 	d.hub.close()
 }
@@ -126,6 +156,9 @@ func (d *Desk) Handler() http.Handler {
 	mux.HandleFunc("GET /lessons/{id}/peaks", d.peaks)
 	mux.HandleFunc("GET /lessons/{id}/sound", d.sound)
 	mux.HandleFunc("POST /lessons/{id}/facts", d.append)
+	mux.HandleFunc("POST /lessons/{id}/recording", d.bringBack)
+	mux.HandleFunc("GET /lessons/{id}/removal", d.removal)
+	mux.HandleFunc("POST /lessons/{id}/remove", d.remove)
 	for kind, e := range exports {
 		mux.HandleFunc("GET /lessons/{id}/export."+kind, d.export(e))
 	}

@@ -2,9 +2,10 @@ package desk
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
+	"io"
 	"mime"
 	"net/http"
 	"os"
@@ -16,6 +17,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
+	"sidetone/rules"
 	"sidetone/timeline"
 	"sidetone/timeline/logbook"
 	"sidetone/timeline/report"
@@ -73,7 +75,8 @@ var exports = map[string]exporting{
 		if r.URL.Query().Get("calls") != "" {
 			return report.WriteCallsCSV(w, v.timeline)
 		}
-		return report.WriteStepsCSV(w, v.timeline)
+		said, _ := v.said()
+		return report.WriteStepsCSV(w, v.timeline, said...)
 	}},
 }
 
@@ -165,23 +168,15 @@ func (d *Desk) exportHTML(w http.ResponseWriter, r *http.Request, v *view) error
 	tl.Notes = slices.Clone(tl.Notes)
 	media := report.Media{Peaks: peaks.Peaks}
 	if len(peaks.Peaks) > 0 {
-		path := d.made(v.lesson)
-		if path == "" {
-			// Also where browsers play the recording itself: a page is to be small.
-			if err := d.makeSound(ctx, v.lesson.ID); err != nil && !errors.Is(err, errLost) {
-				return err
-			}
-			path = d.made(v.lesson)
-		}
-		if path != "" {
-			f, err := os.Open(path)
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			media.Audio, media.MIME = f, soundTypes[filepath.Ext(path)]
-		} else {
+		f, ext, err := d.smallSound(ctx, v.lesson)
+		switch {
+		case errors.Is(err, errLost):
 			tl.Notes = append(tl.Notes, "The page is without sound: the recording was not found.")
+		case err != nil:
+			return err
+		default:
+			defer f.Close()
+			media.Audio, media.MIME = f, soundTypes[ext]
 		}
 	}
 	l := v.lesson
@@ -189,6 +184,40 @@ func (d *Desk) exportHTML(w http.ResponseWriter, r *http.Request, v *view) error
 	return report.HTML(w, &tl, media, report.PageOptions{Made: time.Now(), Version: d.opt.Version, Title: l.Title, Student: l.Student,
 		Instructor: l.Instructor, Aircraft: l.Aircraft, Date: l.Flown, Said: said, WorkOn: work})
 }
+
+// smallSound is a small sound of a lesson: the one that was made for the desk, else one
+// made for this page alone, which is gone once it is closed.
+func (d *Desk) smallSound(ctx context.Context, l logbook.Lesson) (io.ReadCloser, string, error) {
+	if path := d.made(l); path != "" {
+		f, err := os.Open(path)
+		return f, filepath.Ext(path), err
+	}
+	paths, err := d.recording(ctx, l.ID)
+	if err != nil {
+		return nil, "", err
+	}
+	f, err := os.CreateTemp(filepath.Dir(d.book.SoundPath(l.Digest, "")), "new-*")
+	if err != nil {
+		return nil, "", err
+	}
+	passing := passingFile{f}
+	ext, err := d.opt.Ears.Sound(ctx, paths, f)
+	if err == nil && soundTypes[ext] == "" {
+		err = errors.New("a sound of the kind " + ext + " is not served")
+	}
+	if err == nil {
+		_, err = f.Seek(0, io.SeekStart)
+	}
+	if err != nil {
+		return nil, "", errors.Join(err, passing.Close())
+	}
+	return passing, ext, nil
+}
+
+// passingFile is deleted when it is closed.
+type passingFile struct{ *os.File }
+
+func (f passingFile) Close() error { return errors.Join(f.File.Close(), os.Remove(f.Name())) }
 
 // said is what people say, for a page.
 func (v *view) said() (said, work []report.Said) {
@@ -200,7 +229,7 @@ func (v *view) said() (said, work []report.Said) {
 		return s
 	}
 	hands := map[int]bool{}
-	for _, f := range lastHands(v.facts) {
+	for _, f := range logbook.LastHands(v.facts) {
 		hands[f.Number] = true
 	}
 	items := []WorkOn{}
@@ -211,26 +240,24 @@ func (v *view) said() (said, work []report.Said) {
 		switch f.Kind {
 		case logbook.KindVerdict:
 			switch {
-			case !hands[f.Number]:
+			case !hands[f.Number] || v.decides(f):
 			case f.Hand == logbook.Accept:
-				said = append(said, of(f, "agrees", ""))
+				said = append(said, of(f, "agreed", ""))
 			case f.Hand == logbook.ListenAgain:
-				said = append(said, of(f, "wants to listen again", f.Reason))
+				said = append(said, of(f, "marked “come back to this”", f.Reason))
 			default:
-				said = append(said, of(f, "overruled this: "+verdictWords[f.Verdict], f.Reason))
+				said = append(said, of(f, "overruled: "+verdictWords[f.Verdict]+" "+quoted(f.Reason), ""))
 			}
 		case logbook.KindNote:
 			said = append(said, of(f, "", f.Text))
 		case logbook.KindCall:
-			title := f.Callout
-			if c := v.judge.Callout(f.Callout); c != nil && c.Title != "" {
-				title = c.Title
+			if !v.decides(f) {
+				said = append(said, of(f, "added a call that was not heard", v.callTitle(f.Callout)))
 			}
-			said = append(said, of(f, "added a call that was not heard", title))
 		case logbook.KindWord:
 			was, at, _ := v.word(*f.Word)
 			f.At = &at
-			said = append(said, of(f, "put a word right", fmt.Sprintf("%q instead of %q", f.Text, was)))
+			said = append(said, of(f, "put a word right", quoted(f.Text)+" instead of "+quoted(was)))
 		case logbook.KindWorkOn:
 			items = v.workOn(items, f)
 		}
@@ -239,6 +266,24 @@ func (v *view) said() (said, work []report.Said) {
 		work = append(work, report.Said{Maneuver: -1, Author: w.Author, Text: w.Text, Done: w.Done})
 	}
 	return said, work
+}
+
+// decides says whether a fact decides a verdict of the timeline, which tells of it then.
+func (v *view) decides(f logbook.Fact) bool {
+	for i, m := range v.timeline.Maneuvers {
+		for _, s := range m.Steps {
+			switch p := s.Person; {
+			case p == nil || p.Author != f.Author:
+			case f.Kind == logbook.KindVerdict && p.How == rules.Overruled && f.Hand == logbook.Overrule && s.ID == f.Step && f.Maneuver.Find(v.timeline) == i:
+				return true
+			case f.Kind == logbook.KindCall && p.How == rules.Added && s.Call != nil:
+				if c := v.timeline.Calls[*s.Call]; c.ID == f.Callout && c.Start == *f.At {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 var debriefSchema = sync.OnceValues(func() (*jsonschema.Schema, error) {

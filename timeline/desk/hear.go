@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -70,9 +71,22 @@ func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
 	if err != nil {
 		return err
 	}
-	heard, err := d.opt.Ears.Listen(ctx, l, paths, tell)
+	files, err := d.book.Files(ctx, id)
 	if err != nil {
 		return err
+	}
+	heard, err := d.opt.Ears.Listen(ctx, l, paths, tell)
+	if err != nil {
+		return errors.New(ownNames(oneLine(err), paths, files))
+	}
+	rec := &heard.Recording
+	rec.File = ownNames(rec.File, paths, files)
+	rec.Parts = slices.Clone(rec.Parts)
+	for i := range rec.Parts {
+		rec.Parts[i].File = ownNames(rec.Parts[i].File, paths, files)
+	}
+	for i, n := range heard.Notes {
+		heard.Notes[i] = ownNames(n, paths, files)
 	}
 	logbook.Fill(heard.Words)
 	tl := j.Debrief(heard.Recording, heard.Words, nil, heard.Notes)
@@ -93,6 +107,17 @@ func (d *Desk) hear(ctx context.Context, id int64, tell func(Progress)) error {
 		d.queue.add(job{id, making})
 	}
 	return nil
+}
+
+// ownNames calls files in a text as the user knows them: a copy in the library has its
+// content for a name, and lies where nobody has to look.
+func ownNames(text string, paths []string, files []logbook.File) string {
+	for i, p := range paths {
+		if i < len(files) && files[i].Name != "" {
+			text = strings.ReplaceAll(strings.ReplaceAll(text, p, files[i].Name), filepath.Base(p), files[i].Name)
+		}
+	}
+	return text
 }
 
 // hearingOf is a debrief as it is kept.
@@ -161,7 +186,7 @@ func result(tl *timeline.Timeline, facts []logbook.Fact) string {
 	}
 	line := strings.Join(parts, ", ")
 	overruled := 0
-	for _, f := range lastHands(facts) {
+	for _, f := range logbook.LastHands(facts) {
 		if f.Hand == logbook.Overrule {
 			overruled++
 		}

@@ -42,9 +42,15 @@ func (d *Desk) lessons(ctx context.Context) ([]Listed, error) {
 	if err != nil {
 		return nil, err
 	}
+	unplaced, err := d.unplaced(ctx, all)
+	if err != nil {
+		return nil, err
+	}
 	out := make([]Listed, 0, len(all))
 	for _, l := range all {
-		out = append(out, d.listed(l))
+		x := d.listed(l)
+		x.Missing = unplaced[l.ID] && d.lost.has(l.ID)
+		out = append(out, x)
 	}
 	return out, nil
 }
@@ -148,6 +154,13 @@ func (d *Desk) replyState(w http.ResponseWriter, r *http.Request, id int64, stat
 	if err != nil {
 		d.trouble(w, err)
 		return
+	}
+	// The list's line may be of a program that counted otherwise.
+	if v.timeline != nil && v.lesson.Result != result(v.timeline, v.facts) {
+		if err := d.summarise(context.WithoutCancel(r.Context()), id, v.timeline, v.facts); err != nil {
+			d.trouble(w, err)
+			return
+		}
 	}
 	s, err := d.stateOf(r.Context(), v)
 	if err != nil {

@@ -12,8 +12,8 @@ import (
 )
 
 // Pictures of a desk that is open at SIDETONE_DESK, into the folder SIDETONE_PICTURES,
-// as .ci/desk-pictures asks for: at the size of a laptop and of a tablet, light and
-// dark. Its first lesson must have been listened to.
+// as .ci/desk-pictures asks for: at the size of a laptop, of a tablet and of a
+// laptop at 200 %, light and dark. Its first lesson must have been listened to.
 func TestPictures(t *testing.T) {
 	into, at := os.Getenv("SIDETONE_PICTURES"), os.Getenv("SIDETONE_DESK")
 	if into == "" || at == "" {
@@ -30,6 +30,8 @@ func TestPictures(t *testing.T) {
 		{"desk-dark", "/lessons/1", 1280, 900, "dark"},
 		{"desk-tablet", "/lessons/1", 820, 1180, "light"},
 		{"desk-tablet-dark", "/lessons/1", 820, 1180, "dark"},
+		{"desk-twice", "/lessons/1", 640, 400, "light"},
+		{"desk-twice-dark", "/lessons/1", 640, 400, "dark"},
 		{"desk-library", "/", 1280, 500, "light"},
 	} {
 		ctx := browser(t, "about:blank")

@@ -28,6 +28,7 @@ type job struct {
 type queue struct {
 	mu      sync.Mutex
 	jobs    []job // the first is under way
+	stopNow context.CancelFunc
 	now     map[int64]Progress
 	more    chan struct{}
 	cancel  context.CancelFunc
@@ -52,7 +53,13 @@ func (q *queue) start(d *Desk) {
 			if ctx.Err() != nil {
 				return
 			}
-			elsewhere := d.do(ctx, j)
+			one, stop := context.WithCancel(ctx)
+			q.mu.Lock()
+			q.stopNow = stop
+			q.mu.Unlock()
+			elsewhere := d.do(one, j)
+			elsewhere = elsewhere && one.Err() == nil
+			stop()
 			q.mu.Lock()
 			q.jobs = q.jobs[1:]
 			if elsewhere {
@@ -97,6 +104,20 @@ func (q *queue) add(j job) {
 	case q.more <- struct{}{}:
 	default:
 	}
+}
+
+// drop gives up what is to be done for a lesson.
+func (q *queue) drop(id int64) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	of := func(j job) bool { return j.lesson == id }
+	if len(q.jobs) > 0 {
+		if of(q.jobs[0]) && q.stopNow != nil {
+			q.stopNow()
+		}
+		q.jobs = append(q.jobs[:1:1], slices.DeleteFunc(q.jobs[1:], of)...)
+	}
+	delete(q.now, id)
 }
 
 // progress is how far a lesson is, nil when nothing is done for it.

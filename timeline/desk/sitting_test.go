@@ -62,6 +62,12 @@ func press(t *testing.T, ctx context.Context, keys ...string) {
 	}
 }
 
+// shut waits until no dialog is open: one closes when the server has what was written.
+func shut(t *testing.T, ctx context.Context) {
+	t.Helper()
+	seen(t, ctx, `document.querySelector("dialog[open]") === null`)
+}
+
 // bar is how many pixels a second of a lesson of 100 s is wide, and where it begins.
 func bar(t *testing.T, ctx context.Context) (left, top, perSecond float64) {
 	t.Helper()
@@ -78,7 +84,7 @@ func drop(t *testing.T, ctx context.Context, files ...string) {
 				Data: &input.DragData{Items: []*input.DragDataItem{}, Files: files, DragOperationsMask: 1}})
 			return err
 		}))
-		if kind == "dragOver" {
+		if kind == "dragOver" && ask[bool](t, ctx, `document.getElementById("drop") !== null`) {
 			seen(t, ctx, `document.getElementById("drop").classList.contains("over")`)
 		}
 	}
@@ -95,10 +101,17 @@ func TestSittingAtTheDesk(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, context.Context){
 		"a recording is dropped on the library and its page hears of the end of hearing": dropped,
 		"what cannot be taken in is said, and the next is":                               refusedDrop,
-		"a stretch is repeated":            repeated,
-		"a call is added by its moment":    called,
-		"something is set to work on next": workedOn,
-		"a lesson by the keyboard alone":   byKeyboard,
+		"a stretch is repeated":                                             repeated,
+		"a call is added by its moment":                                     called,
+		"something is set to work on next":                                  workedOn,
+		"of two people each takes back their own":                           ownUndone,
+		"a lesson is removed from its page, and from the list":              removedOnThePage,
+		"what could not be heard says why, and no more":                     unheard,
+		"a recording that is missing is told at the top, and dropped there": missedOnThePage,
+		"the sheets have all notes, and safety comes first":                 printed,
+		"an added call says who added it":                                   addedCallShown,
+		"a person's verdict is counted on the page":                         countedShown,
+		"a lesson by the keyboard alone":                                    byKeyboard,
 	} {
 		t.Run(name, func(t *testing.T) { test(t, one) })
 	}
@@ -140,6 +153,7 @@ func refusedDrop(t *testing.T, one context.Context) {
 	drop(t, ctx, files...)
 	seen(t, ctx, `document.getElementById("taking-in").textContent.includes("a empty.wav was not taken in: The file is empty")`)
 	seen(t, ctx, `document.querySelector("#lessons a")?.textContent === "b lesson"`)
+	holds(t, ctx, `!document.getElementById("taking-in").textContent.includes("..")`)
 }
 
 // turns counts how often the sound jumps back, and keeps how far it came.
@@ -194,6 +208,7 @@ func called(t *testing.T, one context.Context) {
 	seen(t, ctx, `document.getElementById("call").open && document.getElementById("call-at").value.startsWith("0:2")`)
 	do(t, ctx, chromedp.Click(chromedp.CSS("#call-callout")), chromedp.KeyEvent("Carb heat on"), chromedp.Click(chromedp.CSS(`#call button[value="ok"]`)))
 	seen(t, ctx, step+`.classList.contains("is-heard")`)
+	shut(t, ctx)
 	s := c.state(id)
 	if len(s.Added) != 1 || s.Added[0].Callout != "carb-heat-on" || math.Abs(s.Added[0].At-26) > 0.3 || s.Added[0].Author != "B. Instructor" {
 		t.Errorf("added is %+v, want carb-heat-on at 26 s", s.Added)
@@ -210,13 +225,35 @@ func called(t *testing.T, one context.Context) {
 	}
 }
 
+func ownUndone(t *testing.T, one context.Context) {
+	c, id, ctx := sit(t, one)
+	writeAs(t, ctx, "Robin")
+	noted(t, ctx, "Robin's own")
+	at := 30.0
+	c.post(id, Fact{Kind: "note", Author: "Sam", At: &at, Text: "Sam's"}, 201)
+	seen(t, ctx, `document.getElementById("note-list").textContent.includes("Sam's")`)
+	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.activeElement.blur()`))
+	press(t, ctx, "u")
+	seen(t, ctx, `/^Taken back: Note at .*Robin's own/.test(document.getElementById("notice").textContent)`)
+	press(t, ctx, "u")
+	seen(t, ctx, `document.getElementById("notice").textContent.startsWith("Robin has nothing left to take back")`)
+	if s := c.state(id); len(s.Notes) != 1 || s.Notes[0].Author != "Sam" || s.Revision != 3 {
+		t.Errorf("left are %+v after %d changes", s.Notes, s.Revision)
+	}
+	// By its entry in the history Sam's may be taken back, and brought back.
+	do(t, ctx, chromedp.Click(chromedp.CSS("#tab-history")), chromedp.Click(chromedp.CSS(`[data-keep="undo-2"]`)))
+	seen(t, ctx, `document.getElementById("notice").textContent === "Taken back: Note at 0:30: “Sam's”"`)
+	do(t, ctx, chromedp.Click(chromedp.CSS(`[data-keep="undo-4"]`)))
+	seen(t, ctx, `document.getElementById("notice").textContent === "Brought back: Note at 0:30: “Sam's”"`)
+}
+
 func workedOn(t *testing.T, one context.Context) {
 	c, id, ctx := sit(t, one)
 	do(t, ctx, chromedp.Click(chromedp.CSS(`[data-keep="step-carb-heat-on"]`)), chromedp.Click(chromedp.CSS(`[data-keep="work-carb-heat-on"]`)))
 	seen(t, ctx, `document.getElementById("work").open && document.getElementById("work-text").value.includes("not heard")`)
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`document.getElementById("work-text").select()`), chromedp.KeyEvent("Carb heat before power"), chromedp.Click(chromedp.CSS(`#work button[value="ok"]`)))
+	seen(t, ctx, `!document.getElementById("work").open && document.getElementById("next-list").textContent.includes("Carb heat before power")`)
 	do(t, ctx, chromedp.Click(chromedp.CSS("#tab-notes")))
-	seen(t, ctx, `document.getElementById("next-list").textContent.includes("Carb heat before power")`)
 	do(t, ctx, chromedp.Click(chromedp.CSS("#next-list input")))
 	until(t, "the item is ticked off", func() bool {
 		w := c.state(id).WorkOn
@@ -276,6 +313,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 		h := c.state(id).Hands
 		return len(h) == 3 && h[2].Hand == "overrule" && h[2].Reason == "I heard it."
 	})
+	shut(t, ctx)
 
 	// A note, something to work on, a call at the moment that is playing.
 	for _, w := range []struct{ key, dialog, text string }{{"t", "note", "Good lookout"}, {"w", "work", "Carb heat"}} {
@@ -285,6 +323,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 		tabTo(`e.matches('#` + w.dialog + ` [value="ok"]')`)
 		press(t, ctx, kb.Enter)
 		seen(t, ctx, fmt.Sprintf(`document.getElementById("panel-notes").textContent.includes(%q)`, w.text))
+		shut(t, ctx)
 	}
 	press(t, ctx, "c")
 	seen(t, ctx, `!document.getElementById("adding-hint").hidden`)
@@ -299,6 +338,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 	tabTo(`e.matches('#call [value="ok"]')`)
 	press(t, ctx, kb.Enter)
 	until(t, "the call is added", func() bool { return len(c.state(id).Added) == 1 })
+	shut(t, ctx)
 
 	// A word put right.
 	press(t, ctx, "2")
@@ -339,7 +379,7 @@ func byKeyboard(t *testing.T, one context.Context) {
 	seen(t, ctx, `document.getElementById("speed").value === "0.8"`)
 	press(t, ctx, "l", "?")
 	open("keys")
-	if keys := ask[string](t, ctx, `document.getElementById("key-list").textContent`); !strings.Contains(keys, "undo the last change") {
+	if keys := ask[string](t, ctx, `document.getElementById("key-list").textContent`); !strings.Contains(keys, "take back your own last change") {
 		t.Errorf("the sheet of keys says %q", keys)
 	}
 	press(t, ctx, kb.Escape)

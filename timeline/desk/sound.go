@@ -64,7 +64,7 @@ func (d *Desk) made(l logbook.Lesson) string {
 	if l.Digest == "" {
 		return ""
 	}
-	for _, ext := range []string{".mp3", ".wav"} {
+	for _, ext := range logbook.SoundKinds {
 		path := d.book.SoundPath(l.Digest, ext)
 		if st, err := os.Stat(path); err == nil && st.Mode().IsRegular() {
 			return path
@@ -103,7 +103,8 @@ func (d *Desk) addSound(ctx context.Context, s *State, l logbook.Lesson) error {
 	case path != "":
 		s.Sound = "/lessons/" + s.ID + "/sound"
 	case missing:
-		s.Remarks = append(s.Remarks, "The recording was not found where it was, nor near by: put it back, or add it again, and it can be listened to.")
+		s.Missing, err = d.missing(ctx, l.ID)
+		return err
 	default:
 		s.Remarks = append(s.Remarks, "The sound is being made ready to be played here.")
 		d.queue.add(job{l.ID, making})
@@ -132,6 +133,13 @@ func (d *Desk) makeSound(ctx context.Context, id int64) error {
 	}
 	if soundTypes[ext] == "" {
 		return errors.New("a sound of the kind " + ext + " is not served")
+	}
+	// A lesson that was removed meanwhile leaves nothing behind.
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if _, err := d.book.Lesson(ctx, id); err != nil {
+		return err
 	}
 	return os.Rename(f.Name(), d.book.SoundPath(l.Digest, ext))
 }

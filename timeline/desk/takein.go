@@ -18,23 +18,61 @@ import (
 	"sidetone/timeline/logbook"
 )
 
-// Add takes a recording in: its files stay where they are unless the desk copies them.
-// A recording that is there already gives its lesson.
-func (d *Desk) Add(ctx context.Context, o Offer) (id int64, err error) {
+// TakeIn puts a recording into a library: its files stay where they are unless they are
+// copied. A recording that is there already gives its lesson, known true. A desk that has
+// the library open listens to it.
+func TakeIn(ctx context.Context, book *logbook.Book, o Offer, copied bool) (id int64, known bool, err error) {
 	var files []logbook.File
 	for _, p := range o.Paths {
 		f, err := logbook.Look(p)
 		if err != nil {
-			return 0, err
+			return 0, false, err
 		}
-		if d.opt.Copy {
-			if f.Path, err = d.copyIn(p, f); err != nil {
-				return 0, err
+		if copied {
+			if f.Path, err = copyIn(book, p, f); err != nil {
+				return 0, false, err
 			}
 		}
 		files = append(files, f)
 	}
-	return d.add(ctx, o.About, files)
+	return putIn(ctx, book, o.About, files)
+}
+
+func putIn(ctx context.Context, book *logbook.Book, about logbook.Lesson, files []logbook.File) (id int64, known bool, err error) {
+	if about.Title == "" && len(files) > 0 {
+		about.Title = strings.TrimSuffix(files[0].Name, filepath.Ext(files[0].Name))
+	}
+	if id, known, err = book.Add(ctx, about, files); err != nil || !known {
+		return id, known, err
+	}
+	// What was copied in vain goes again.
+	for _, f := range files {
+		if err := unlessNeeded(ctx, book, f.Path); err != nil {
+			return id, known, err
+		}
+	}
+	return id, known, nil
+}
+
+// unlessNeeded deletes a copy no lesson has.
+func unlessNeeded(ctx context.Context, book *logbook.Book, path string) error {
+	if filepath.Dir(path) != book.RecordingsDir() {
+		return nil
+	}
+	needed, err := book.Needs(ctx, path)
+	if err != nil || needed {
+		return err
+	}
+	return os.Remove(path)
+}
+
+// Add takes a recording in.
+func (d *Desk) Add(ctx context.Context, o Offer) (id int64, err error) {
+	id, known, err := TakeIn(ctx, d.book, o, d.opt.Copy)
+	if err != nil {
+		return 0, err
+	}
+	return id, d.added(ctx, id, known)
 }
 
 // Offer lets the pages add a recording by its path.
@@ -46,17 +84,11 @@ func (d *Desk) Offer(o Offer) {
 	}
 }
 
-func (d *Desk) add(ctx context.Context, about logbook.Lesson, files []logbook.File) (int64, error) {
-	if about.Title == "" && len(files) > 0 {
-		about.Title = strings.TrimSuffix(files[0].Name, filepath.Ext(files[0].Name))
-	}
-	id, known, err := d.book.Add(ctx, about, files)
-	if err != nil {
-		return 0, err
-	}
+// added has a lesson listened to that was put in, and tells the pages.
+func (d *Desk) added(ctx context.Context, id int64, known bool) error {
 	l, err := d.book.Lesson(ctx, id)
 	if err != nil {
-		return 0, err
+		return err
 	}
 	if l.Stage == logbook.Waiting {
 		d.queue.add(job{id, hearing})
@@ -66,11 +98,11 @@ func (d *Desk) add(ctx context.Context, about logbook.Lesson, files []logbook.Fi
 	} else {
 		d.hub.tell("library", struct{}{})
 	}
-	return id, nil
+	return nil
 }
 
-func (d *Desk) copyIn(path string, f logbook.File) (string, error) {
-	to := d.keptAs(f)
+func copyIn(book *logbook.Book, path string, f logbook.File) (string, error) {
+	to := keptAs(book, f)
 	if _, err := os.Stat(to); err == nil {
 		return to, nil
 	}
@@ -79,7 +111,7 @@ func (d *Desk) copyIn(path string, f logbook.File) (string, error) {
 		return "", err
 	}
 	defer in.Close()
-	out, err := os.CreateTemp(d.book.RecordingsDir(), "new-*")
+	out, err := os.CreateTemp(book.RecordingsDir(), "new-*")
 	if err != nil {
 		return "", err
 	}
@@ -93,12 +125,12 @@ func (d *Desk) copyIn(path string, f logbook.File) (string, error) {
 
 // keptAs is where a copied recording lies: the name is made of its content, and of its
 // ending where that is plain.
-func (d *Desk) keptAs(f logbook.File) string {
+func keptAs(book *logbook.Book, f logbook.File) string {
 	ext := strings.ToLower(filepath.Ext(f.Name))
 	if len(ext) > 6 || strings.Trim(ext, ".abcdefghijklmnopqrstuvwxyz0123456789") != "" {
 		ext = ""
 	}
-	return filepath.Join(d.book.RecordingsDir(), f.Digest+ext)
+	return filepath.Join(book.RecordingsDir(), f.Digest+ext)
 }
 
 // takeIn takes a recording from a page.
@@ -129,12 +161,15 @@ func (d *Desk) takeOffered(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusForbidden, "Only recordings that were named when the desk was started can be added by their path; drop the file on the page instead.")
 		return
 	}
-	id, err := d.Add(r.Context(), o)
+	id, known, err := TakeIn(r.Context(), d.book, o, d.opt.Copy)
+	if err == nil {
+		err = d.added(r.Context(), id, known)
+	}
 	if err != nil {
 		d.trouble(w, err)
 		return
 	}
-	reply(w, http.StatusCreated, Created{name(id)})
+	reply(w, http.StatusCreated, Created{name(id), known})
 }
 
 const (
@@ -170,12 +205,15 @@ func (d *Desk) takeUpload(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusBadRequest, "No recording was sent; choose a file.")
 		return
 	}
-	id, err := d.add(r.Context(), about, files)
+	id, known, err := putIn(r.Context(), d.book, about, files)
+	if err == nil {
+		err = d.added(r.Context(), id, known)
+	}
 	if err != nil {
 		d.trouble(w, err)
 		return
 	}
-	reply(w, http.StatusCreated, Created{name(id)})
+	reply(w, http.StatusCreated, Created{name(id), known})
 }
 
 func (d *Desk) refuseUpload(w http.ResponseWriter, err error) {
@@ -245,7 +283,7 @@ func (d *Desk) keepUpload(part *multipart.Part) (logbook.File, error) {
 	if f.Name = plain(part.FileName()); f.Name == "" || len(f.Name) > 200 {
 		f.Name = "recording"
 	}
-	f.Path = d.keptAs(f)
+	f.Path = keptAs(d.book, f)
 	return f, os.Rename(out.Name(), f.Path)
 }
 
@@ -299,7 +337,7 @@ func (d *Desk) takeOver(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	d.changed(id)
-	reply(w, http.StatusCreated, Created{name(id)})
+	reply(w, http.StatusCreated, Created{ID: name(id)})
 }
 
 // badLesson is what is wrong with a file to be imported.

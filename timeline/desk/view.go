@@ -25,9 +25,11 @@ type view struct {
 	stands    []bool
 	hearing   logbook.Hearing
 	machine   *timeline.Timeline // nil before it was heard
-	timeline  *timeline.Timeline // after people's words and calls; machine itself without
+	judged    *timeline.Timeline // after people's words and calls; machine itself without
+	timeline  *timeline.Timeline // judged with people's verdicts: what counts, see logbook.Settle
 	debrief   json.RawMessage    // timeline as JSON
-	judgedFor []int              // numbers of the facts that timeline follows from
+	judgedFor []int              // numbers of the facts that judged follows from
+	settled   string             // what else timeline follows from
 }
 
 // views keeps the lessons looked at last: judging one anew takes a moment.
@@ -110,37 +112,33 @@ func (v *view) apply(ctx context.Context, d *Desk, before *view) (err error) {
 			v.judgedFor = append(v.judgedFor, f.Number)
 		}
 	}
+	v.settled = v.lesson.Instructor
+	for _, f := range logbook.LastHands(v.facts) {
+		v.settled += fmt.Sprint(" ", f.Number)
+	}
+	same := before != nil && before.machine != nil && slices.Equal(before.judgedFor, v.judgedFor)
 	switch {
-	case len(v.judgedFor) == 0:
-		v.timeline, v.debrief = v.machine, v.hearing.Debrief
+	case same && before.settled == v.settled:
+		v.judged, v.timeline, v.debrief = before.judged, before.timeline, before.debrief
 		return nil
-	case before != nil && before.machine != nil && slices.Equal(before.judgedFor, v.judgedFor):
-		v.timeline, v.debrief = before.timeline, before.debrief
+	case same:
+		v.judged = before.judged
+	case len(v.judgedFor) == 0:
+		v.judged = v.machine
+	default:
+		v.judged = logbook.Debrief(v.judge, v.machine, v.facts)
+	}
+	v.timeline = logbook.Settle(v.judge, v.judged, v.machine, v.facts, v.lesson.Instructor)
+	if v.timeline == v.machine {
+		v.debrief = v.hearing.Debrief
 		return nil
 	}
-	v.timeline = logbook.Debrief(v.judge, v.machine, v.facts)
 	var b bytes.Buffer
 	if err := report.JSON(&b, v.timeline); err != nil {
 		return err
 	}
 	v.debrief = b.Bytes()
 	return nil
-}
-
-// lastHands are the standing hands, of each author the last on a step, in order.
-func lastHands(facts []logbook.Fact) []logbook.Fact {
-	var out []logbook.Fact
-	for i, stands := range logbook.Standing(facts) {
-		f := facts[i]
-		if !stands || f.Kind != logbook.KindVerdict {
-			continue
-		}
-		out = slices.DeleteFunc(out, func(o logbook.Fact) bool {
-			return o.Author == f.Author && o.Step == f.Step && *o.Maneuver == *f.Maneuver
-		})
-		out = append(out, f)
-	}
-	return out
 }
 
 // attempt names a maneuver for the pages: the Nth attempt at its procedure.
@@ -186,7 +184,7 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 	s := &State{
 		ID: name(l.ID), Title: l.Title, Date: l.Flown, Student: l.Student, Instructor: l.Instructor, Aircraft: l.Aircraft,
 		Aircrafts: d.aircraftFor(l), Duration: l.Duration, Revision: l.Revision, Words: []Word{}, Hands: []Hand{}, Notes: []Note{}, WorkOn: []WorkOn{}, Added: []Added{},
-		History: []Change{}, Callouts: []Callout{}, Remarks: []string{}, Progress: d.queue.progress(l.ID), Trouble: l.Trouble,
+		History: []Change{}, Callouts: []Callout{}, Asked: map[string][]Asked{}, Remarks: []string{}, Progress: d.queue.progress(l.ID), Trouble: l.Trouble,
 	}
 	for _, c := range v.judge.Callouts() {
 		title := c.Title
@@ -203,17 +201,22 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 		}
 		s.Remarks = append(s.Remarks, v.machine.Notes...)
 		s.Words = wordsOf(v)
+		for _, m := range v.timeline.Maneuvers {
+			if p := v.judge.Procedure(m.Procedure); p != nil && s.Asked[p.ID] == nil {
+				s.Asked[p.ID] = asked(p)
+			}
+		}
 		if v.machine.Recording.SampleRate > 0 {
 			if err := d.addSound(ctx, s, l); err != nil {
 				return nil, err
 			}
 		}
 	}
-	for _, f := range lastHands(v.facts) {
+	for _, f := range logbook.LastHands(v.facts) {
 		s.Hands = append(s.Hands, Hand{FactNumber(f.Number), v.attempt(f.Maneuver), f.Step, string(f.Hand), string(f.Verdict), f.Reason, f.Author, moment(f.Written)})
 	}
 	for i, f := range v.facts {
-		s.History = append(s.History, Change{FactNumber(f.Number), string(f.Kind), f.Author, moment(f.Written), v.summary(f), !v.stands[i]})
+		s.History = append(s.History, Change{FactNumber(f.Number), string(f.Kind), f.Author, moment(f.Written), v.summary(f), v.short(f), !v.stands[i]})
 		if !v.stands[i] {
 			continue
 		}
@@ -231,6 +234,14 @@ func (d *Desk) stateOf(ctx context.Context, v *view) (*State, error) {
 		}
 	}
 	return s, nil
+}
+
+// asked are the callouts of a procedure's steps, in its order.
+func asked(p *rules.Procedure) (out []Asked) {
+	for _, st := range p.Steps() {
+		out = append(out, Asked{st.ID, append([]string{}, st.Calls...)})
+	}
+	return out
 }
 
 // aircraftFor are the aircraft a lesson may have been flown in.
@@ -295,91 +306,6 @@ func (v *view) word(n int) (text string, at float64, ok bool) {
 	return "", 0, false
 }
 
-// place says where in the lesson a fact is, in words.
-func (v *view) place(f logbook.Fact) string {
-	if f.Maneuver == nil {
-		if f.At != nil {
-			return " at " + rules.Clock(*f.At)
-		}
-		return ""
-	}
-	if v.timeline == nil {
-		return ""
-	}
-	i := f.Maneuver.Find(v.timeline)
-	if i < 0 {
-		return " in a maneuver that is no longer found"
-	}
-	m := v.timeline.Maneuvers[i]
-	where := fmt.Sprintf(" in %s at %s", m.Title, rules.Clock(m.Start))
-	for _, s := range m.Steps {
-		if s.ID == f.Step && f.Step != "" {
-			return fmt.Sprintf(" on %q%s", s.Title, where)
-		}
-	}
-	return where
-}
-
-var verdictWords = map[rules.Verdict]string{rules.Heard: "heard", rules.NotHeard: "not heard", rules.OutOfOrder: "out of order", rules.Late: "late",
-	rules.OffValue: "off value", rules.Unsure: "unsure", rules.NotApplicable: "not asked for"}
-
-// summary tells a fact in one sentence.
-func (v *view) summary(f logbook.Fact) string {
-	switch f.Kind {
-	case logbook.KindVerdict:
-		switch f.Hand {
-		case logbook.Accept:
-			return fmt.Sprintf("%s accepted the verdict%s.", f.Author, v.place(f))
-		case logbook.ListenAgain:
-			return fmt.Sprintf("%s wants to listen again%s.", f.Author, v.place(f))
-		}
-		return fmt.Sprintf("%s overruled the verdict%s: %s, since %q.", f.Author, v.place(f), verdictWords[f.Verdict], f.Reason)
-	case logbook.KindCall:
-		title := f.Callout
-		if c := v.judge.Callout(f.Callout); c != nil && c.Title != "" {
-			title = c.Title
-		}
-		return fmt.Sprintf("%s added the call %q%s.", f.Author, title, v.place(f))
-	case logbook.KindWord:
-		was, at, _ := v.word(*f.Word)
-		if f.Text == "" {
-			return fmt.Sprintf("%s took out the word %q at %s.", f.Author, was, rules.Clock(at))
-		}
-		return fmt.Sprintf("%s put %q right at %s: %q.", f.Author, was, rules.Clock(at), f.Text)
-	case logbook.KindNote:
-		return fmt.Sprintf("%s noted%s: %q.", f.Author, v.place(f), f.Text)
-	case logbook.KindWorkOn:
-		switch {
-		case f.Of == 0:
-			return fmt.Sprintf("%s set something to work on next%s: %q.", f.Author, v.place(f), f.Text)
-		case f.Done:
-			return fmt.Sprintf("%s ticked off what was to be worked on (change %d).", f.Author, f.Of)
-		}
-		return fmt.Sprintf("%s changed what is to be worked on (change %d).", f.Author, f.Of)
-	case logbook.KindCover:
-		return fmt.Sprintf("%s put the cover right: %s.", f.Author, coverLines(f.Cover))
-	}
-	return fmt.Sprintf("%s took back change %d.", f.Author, f.Undo)
-}
-
-// coverLines are the lines of a cover that were put right.
-func coverLines(c *logbook.Cover) string {
-	var out []string
-	for _, l := range []struct {
-		name string
-		put  *string
-	}{{"title", c.Title}, {"date", c.Flown}, {"student", c.Student}, {"instructor", c.Instructor}, {"aircraft", c.Aircraft}} {
-		switch {
-		case l.put == nil:
-		case *l.put == "":
-			out = append(out, l.name+" left out")
-		default:
-			out = append(out, fmt.Sprintf("%s %q", l.name, *l.put))
-		}
-	}
-	return strings.Join(out, ", ")
-}
-
 var errManeuver = errors.New("that maneuver is not in the lesson any more; look at it again and choose anew")
 
 // given is a fact of a page as the logbook keeps it, checked against the lesson.
@@ -393,7 +319,7 @@ func (v *view) given(f Fact, aircraft []string) (logbook.Fact, error) {
 		out.Of = int(*f.Work)
 	}
 	if f.Undo != nil {
-		out.Undo = int(*f.Undo)
+		out.Undo, out.OwnLast = int(*f.Undo), f.Last
 	}
 	if v.machine == nil {
 		return out, logbook.ErrNotHeard

@@ -51,6 +51,11 @@ func appendFact(ctx context.Context, tx *sql.Tx, lesson int64, f Fact) (Fact, bo
 	if f.Undo > last || f.Of > last {
 		return f, false, wrong("there is no fact %d in this lesson", max(f.Undo, f.Of))
 	}
+	if f.OwnLast {
+		if err := isOwnLast(ctx, tx, lesson, f); err != nil {
+			return f, false, err
+		}
+	}
 	if f.Of > 0 {
 		var kind Kind
 		if err := tx.QueryRowContext(ctx, `SELECT kind FROM facts WHERE lesson = ? AND n = ?`, lesson, f.Of).Scan(&kind); err != nil {
@@ -114,4 +119,33 @@ func Standing(facts []Fact) []bool {
 		}
 	}
 	return stands
+}
+
+// LastOwn is the number of the last change of an author that stands, undoings aside; 0
+// for none.
+func LastOwn(facts []Fact, author string) int {
+	stands := Standing(facts)
+	for i := len(facts) - 1; i >= 0; i-- {
+		if stands[i] && facts[i].Kind != KindUndo && facts[i].Author == author {
+			return i + 1
+		}
+	}
+	return 0
+}
+
+// isOwnLast refuses an undo of anything but its author's last change.
+func isOwnLast(ctx context.Context, tx *sql.Tx, lesson int64, f Fact) error {
+	facts, err := factsOf(ctx, tx, lesson)
+	if err != nil {
+		return err
+	}
+	switch own := LastOwn(facts, f.Author); {
+	case own == f.Undo:
+		return nil
+	case f.Undo >= 1 && facts[f.Undo-1].Author != f.Author:
+		return wrong("that change is by %s, and only your own last one is taken back so; choose it in the history", facts[f.Undo-1].Author)
+	case own == 0:
+		return wrong("nothing of yours is left to take back")
+	}
+	return wrong("that is not your last change any more; look at the history and choose there")
 }

@@ -77,7 +77,7 @@ func Added(facts []Fact, callout func(id string) *callouts.Callout) []callouts.C
 		if c == nil {
 			continue
 		}
-		call := callouts.Call{ID: c.ID, Start: *f.At, End: *f.At, Speaker: f.Speaker, Stance: callouts.Done, Confidence: 1}
+		call := callouts.Call{ID: c.ID, Start: *f.At, End: *f.At, Speaker: f.Speaker, Stance: callouts.Done, Confidence: 1, AddedBy: f.Author}
 		if f.Value != nil && c.Quantity != "" {
 			v := *f.Value
 			call.Value, call.Unit = &v, c.Quantity.Unit()

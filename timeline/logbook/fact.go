@@ -98,6 +98,9 @@ type Fact struct {
 	Of   int  `json:"of,omitempty"` // number of a work-on fact
 	Done bool `json:"done,omitempty"`
 	Undo int  `json:"undo,omitempty"` // number of the fact undone; an undo may be undone
+	// OwnLast asks that Undo be the last of Author's changes that stand, see LastOwn. It
+	// is checked where the fact is appended, and not kept.
+	OwnLast bool `json:"-"`
 
 	// Number and Written are given by the logbook: 1 for the first fact of a lesson.
 	Number  int       `json:"fact,omitempty"`

@@ -65,15 +65,22 @@ type File struct {
 
 // Add writes down a lesson with the files of its recording, in order. A lesson of the
 // same recording is given back instead, known true: one that was imported, or whose
-// files were lost, has them again.
+// files were lost, has them again; those that are still where they were stay there.
 func (b *Book) Add(ctx context.Context, l Lesson, files []File) (id int64, known bool, err error) {
 	l.Digest = digestOf(files)
+	there, err := b.stillThere(ctx, l.Digest)
+	if err != nil {
+		return 0, false, err
+	}
 	err = b.write(ctx, func(tx *sql.Tx) error {
 		if l.Digest != "" {
 			err := tx.QueryRowContext(ctx, `SELECT id FROM lessons WHERE digest = ? ORDER BY id LIMIT 1`, l.Digest).Scan(&id)
 			if err == nil {
 				known = true
 				for i, f := range files {
+					if there[i] {
+						continue
+					}
 					if _, err := tx.ExecContext(ctx, `UPDATE recordings SET path = ? WHERE lesson = ? AND n = ?`, f.Path, id, i); err != nil {
 						return err
 					}
@@ -89,6 +96,59 @@ func (b *Book) Add(ctx context.Context, l Lesson, files []File) (id int64, known
 		return err
 	})
 	return id, known, err
+}
+
+// stillThere says which files of the lesson of a recording are where they were last seen.
+func (b *Book) stillThere(ctx context.Context, digest string) (map[int]bool, error) {
+	var id int64
+	err := b.db.QueryRowContext(ctx, `SELECT id FROM lessons WHERE digest = ? AND digest <> '' ORDER BY id LIMIT 1`, digest).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	files, err := b.Files(ctx, id)
+	there := map[int]bool{}
+	for i, f := range files {
+		there[i] = f.Path != "" && b.is(f.Path, f)
+	}
+	return there, err
+}
+
+// Needs says whether a file is that of a lesson.
+func (b *Book) Needs(ctx context.Context, path string) (bool, error) {
+	n, err := count(ctx, b.db, `SELECT COUNT(*) FROM recordings WHERE path = ?`, path)
+	return n > 0, err
+}
+
+// BringBack says where a file of a lesson's recording lies; false when it is none.
+func (b *Book) BringBack(ctx context.Context, id int64, f File) (bool, error) {
+	res, err := b.db.ExecContext(ctx, `UPDATE recordings SET path = ? WHERE lesson = ? AND digest = ?`, f.Path, id, f.Digest)
+	if err != nil {
+		return false, err
+	}
+	n, err := res.RowsAffected()
+	return n > 0, err
+}
+
+// AllFiles are the files of all lessons, by lesson.
+func (b *Book) AllFiles(ctx context.Context) (map[int64][]File, error) {
+	rows, err := b.db.QueryContext(ctx, `SELECT lesson, name, path, size, digest FROM recordings ORDER BY lesson, n`)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	out := map[int64][]File{}
+	for rows.Next() {
+		var id int64
+		var f File
+		if err := rows.Scan(&id, &f.Name, &f.Path, &f.Size, &f.Digest); err != nil {
+			return nil, err
+		}
+		out[id] = append(out[id], f)
+	}
+	return out, rows.Err()
 }
 
 func insert(ctx context.Context, tx *sql.Tx, l Lesson, files []File) (int64, error) {
@@ -113,8 +173,8 @@ func insert(ctx context.Context, tx *sql.Tx, l Lesson, files []File) (int64, err
 		}
 		procedures = string(b)
 	}
-	res, err := tx.ExecContext(ctx, `INSERT INTO lessons (uid, added, title, flown, student, instructor, aircraft, source, stage, trouble, duration, maneuvers, result, digest, procedures)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.UID, stamp(l.Added), l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
+	res, err := tx.ExecContext(ctx, `INSERT INTO lessons (id, uid, added, title, flown, student, instructor, aircraft, source, stage, trouble, duration, maneuvers, result, digest, procedures)
+		VALUES (1 + (SELECT COALESCE(MAX(id), 0) FROM (SELECT id FROM lessons UNION ALL SELECT id FROM removed)), ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`, l.UID, stamp(l.Added), l.Title, l.Flown, l.Student, l.Instructor, l.Aircraft, l.Source,
 		l.Stage, l.Trouble, l.Duration, string(maneuvers), l.Result, l.Digest, procedures)
 	if err != nil {
 		return 0, err
@@ -187,7 +247,11 @@ func (b *Book) Lesson(ctx context.Context, id int64) (Lesson, error) {
 
 // Files are those of a lesson's recording, in order, where they were last seen.
 func (b *Book) Files(ctx context.Context, id int64) ([]File, error) {
-	rows, err := b.db.QueryContext(ctx, `SELECT name, path, size, digest FROM recordings WHERE lesson = ? ORDER BY n`, id)
+	return filesOf(ctx, b.db, id)
+}
+
+func filesOf(ctx context.Context, db querier, id int64) ([]File, error) {
+	rows, err := db.QueryContext(ctx, `SELECT name, path, size, digest FROM recordings WHERE lesson = ? ORDER BY n`, id)
 	if err != nil {
 		return nil, err
 	}

@@ -52,9 +52,10 @@ var migrations embed.FS
 
 // The names in a logbook's folder.
 const (
-	fileName      = "lessons.db"
+	FileName      = "lessons.db"
 	recordingsDir = "recordings" // those that were copied
 	soundsDir     = "sounds"     // made of recordings that browsers cannot play
+	desksDir      = "desks"      // a file for each desk that is open
 )
 
 // Open opens the logbook in a folder, which is made if need be, readable by the user
@@ -65,12 +66,12 @@ func Open(ctx context.Context, dir string) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, soundsDir)} {
+	for _, d := range []string{dir, filepath.Join(dir, recordingsDir), filepath.Join(dir, soundsDir), filepath.Join(dir, desksDir)} {
 		if err := os.MkdirAll(d, 0o700); err != nil {
 			return nil, fmt.Errorf("the folder of the logbook cannot be made: %w; name another with --library", err)
 		}
 	}
-	path := filepath.Join(dir, fileName)
+	path := filepath.Join(dir, FileName)
 	if f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600); err != nil {
 		return nil, fmt.Errorf("the logbook cannot be opened: %w; name another folder with --library", err)
 	} else if err := f.Close(); err != nil {
@@ -123,6 +124,9 @@ func (b *Book) RecordingsDir() string { return filepath.Join(b.dir, recordingsDi
 func (b *Book) SoundPath(digest, ext string) string {
 	return filepath.Join(b.dir, soundsDir, digest+ext)
 }
+
+// SoundKinds are the endings of sounds that are made.
+var SoundKinds = []string{".mp3", ".wav"}
 
 // Close closes the logbook.
 func (b *Book) Close() error { return b.db.Close() }

@@ -281,3 +281,29 @@ func TestPageOfACutLessonInABrowser(t *testing.T) {
 		t.Errorf("the console says %q", lines)
 	}
 }
+
+// A note is read in one line: when, who, what, and the day it was written behind it.
+func TestNotesStandInTheirLine(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "lesson.debrief.html")
+	f, err := os.Create(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := time.Date(2031, 5, 6, 7, 8, 0, 0, time.UTC)
+	if err := HTML(f, lesson(), Media{}, PageOptions{Said: []Said{{Maneuver: -1, At: ref(99.), Author: "Robin", Written: day, Text: "Traffic: glider right of us"}},
+		WorkOn: []Said{{Maneuver: -1, Author: "Robin", Text: "Power first, then trim"}}}); err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+	tab, _ := chromium(t, "file://"+path)
+	for what, box := range map[string]string{"the note": ".said-by", "what to work on": ".people li"} {
+		js := `((e) => { const b = e.getBoundingClientRect(), w = e.querySelector(".written").getBoundingClientRect(), l = parseFloat(getComputedStyle(e).lineHeight);
+			return [b.height / l, w.left - b.left] })(document.querySelector(` + "`" + box + "`" + `))`
+		at := ask[[]float64](t, tab, js)
+		if at[0] > 1.6 || at[1] > 520 {
+			t.Errorf("%s takes %.1f lines, and what stands behind it begins at %.0f px", what, at[0], at[1])
+		}
+	}
+}

@@ -18,14 +18,17 @@ import (
 var (
 	StepColumns = []string{"maneuver", "procedure", "title", "maneuver_start", "maneuver_end", "abandoned", "phase",
 		"step", "step_title", "verdict", "waived", "prompted", "at", "clock", "estimated", "time_of_day", "file", "file_seconds",
-		"heard", "value", "unit", "confidence", "reason"}
+		"heard", "value", "unit", "confidence", "reason",
+		"machine_verdict", "person_verdict", "person_reason", "person", "notes"}
 	CallColumns = []string{"call", "start", "end", "clock", "estimated", "time_of_day", "file", "file_seconds",
-		"speaker", "stance", "value", "unit", "confidence", "heard"}
+		"speaker", "stance", "value", "unit", "confidence", "heard", "added_by"}
 )
 
 // WriteStepsCSV writes a row for each step of each maneuver as CSV (RFC 4180: CRLF,
-// quotes doubled), with a line of headings. What a cell does not have is empty.
-func WriteStepsCSV(w io.Writer, tl *timeline.Timeline) error {
+// quotes doubled), with a line of headings. What a cell does not have is empty. The
+// verdict is the one that counts; where a person gave it, the columns person say so, and
+// machine_verdict what the machine had said. Notes are what people say of the step.
+func WriteStepsCSV(w io.Writer, tl *timeline.Timeline, said ...Said) error {
 	return table(w, StepColumns, func(row func(...string)) {
 		for i, m := range tl.Maneuvers {
 			for j, s := range m.Steps {
@@ -37,11 +40,16 @@ func WriteStepsCSV(w io.Writer, tl *timeline.Timeline) error {
 				if s.Value == nil {
 					unit = ""
 				}
+				confidence := number(s.Confidence)
+				if c != nil && c.AddedBy != "" {
+					confidence = "" // nothing was heard that it could be the confidence of
+				}
 				row(slices.Concat(
 					[]string{strconv.Itoa(i + 1), m.Procedure, cell(m.Title), number(m.Start), number(m.End), yes(m.Abandoned != nil), cell(phaseOf(m, j)),
 						s.ID, cell(s.Title), string(s.Verdict), string(s.Waived), yes(s.Prompted)},
 					whenCells(tl.Recording, s.At, estimated),
-					[]string{cell(heard), optional(s.Value), unit, number(s.Confidence), cell(s.Reason)})...)
+					[]string{cell(heard), optional(s.Value), unit, confidence, cell(s.Reason)},
+					personCells(s), []string{notesOn(said, i, s.ID)})...)
 			}
 		}
 	})
@@ -52,9 +60,13 @@ func WriteCallsCSV(w io.Writer, tl *timeline.Timeline) error {
 	return table(w, CallColumns, func(row func(...string)) {
 		for _, c := range tl.Calls {
 			when := whenCells(tl.Recording, &c.Start, c.Estimated)
+			confidence := number(c.Confidence)
+			if c.AddedBy != "" {
+				confidence = ""
+			}
 			row(slices.Concat(
 				[]string{c.ID, when[0], number(c.End)}, when[1:],
-				[]string{cell(c.Speaker), string(c.Stance), optional(c.Value), c.Unit, number(c.Confidence), cell(c.Heard)})...)
+				[]string{cell(c.Speaker), string(c.Stance), optional(c.Value), c.Unit, confidence, cell(c.Heard), cell(c.AddedBy)})...)
 		}
 	})
 }
@@ -80,6 +92,38 @@ func whenCells(r timeline.Recording, at *float64, estimated bool) []string {
 	}
 	file, second := r.Place(*at)
 	return []string{number(*at), rules.Clock(*at), yes(estimated), day, cell(file), number(second)}
+}
+
+// personCells are the cells machine_verdict, person_verdict, person_reason and person.
+func personCells(s rules.StepResult) []string {
+	p := s.Person
+	if p == nil {
+		return []string{string(s.Verdict), "", "", ""}
+	}
+	reason := p.Reason
+	if p.How == rules.Added {
+		reason = "added the call"
+	}
+	return []string{string(p.Was), string(s.Verdict), cell(reason), cell(p.Author)}
+}
+
+// notesOn is what people say of a step, in one cell.
+func notesOn(said []Said, maneuver int, step string) string {
+	var notes []string
+	for _, s := range said {
+		if s.Maneuver != maneuver || s.Step != step {
+			continue
+		}
+		note := s.Author
+		if s.What != "" {
+			note += " " + s.What
+		}
+		if s.Text != "" {
+			note += ": " + s.Text
+		}
+		notes = append(notes, note)
+	}
+	return cell(strings.Join(notes, "; "))
 }
 
 // cell is text from outside for a cell: on one line, and never a formula of the

@@ -38,6 +38,7 @@ type page struct {
 	Legend    []badge
 
 	Student, Instructor, Aircraft, Date string
+	Cover                               string // what of them is known, in one line
 
 	Said   []told // of moments
 	WorkOn []told
@@ -108,6 +109,7 @@ type row struct {
 	Heard    string
 	Figure   string
 	Reason   string
+	Person   string // who decided it and what the machine said, "" for nobody
 	Said     []told
 }
 
@@ -141,6 +143,9 @@ const doubtful = 0.5
 
 func newBadge(v rules.Verdict) badge {
 	shape := string(v)
+	if v == rules.NotApplicable {
+		return badge{Shape: "waived", Word: word(v)}
+	}
 	if _, known := verdictWords[v]; !known {
 		shape = string(rules.Unsure)
 	}
@@ -179,6 +184,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 		p.Title = clean(opt.Title)
 	}
 	p.Student, p.Instructor, p.Aircraft, p.Date = clean(opt.Student), clean(opt.Instructor), clean(opt.Aircraft), clean(opt.Date)
+	p.Cover = coverLine(p)
 	p.Spans, p.Length = media.spanText(), short(tl.Recording.Duration)
 	at := func(t float64, what string) moment {
 		return moment{media.holds(t), strconv.FormatFloat(max(t, 0), 'f', 2, 64), rules.Clock(t), what, elsewhere(tl.Recording, t)}
@@ -229,7 +235,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 			if name := phaseOf(a, j); len(c.Phases) == 0 || name != c.Phases[len(c.Phases)-1].Name {
 				c.Phases = append(c.Phases, phase{Name: name})
 			}
-			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: more(tl, s)}
+			r := row{Badge: newBadge(s.Verdict), Title: clean(s.Title), Prompted: s.Prompted, Reason: more(tl, s), Person: personLine(s)}
 			call := callOf(tl, s)
 			if t := due(a, s); t != nil {
 				m := at(*t, r.Title)
@@ -275,6 +281,18 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 	}
 	p.Lines = transcriptLines(tl, at)
 	return p
+}
+
+// coverLine is what is known of the cover, "" for nothing. On paper there is a line for
+// each, to be filled in by hand.
+func coverLine(p *page) string {
+	var known []string
+	for _, l := range []struct{ name, text string }{{"", p.Date}, {"student ", p.Student}, {"instructor ", p.Instructor}, {"aircraft ", p.Aircraft}} {
+		if l.text != "" {
+			known = append(known, l.name+l.text)
+		}
+	}
+	return strings.Join(known, " · ")
 }
 
 // transcriptLines cuts each utterance into talk and calls.

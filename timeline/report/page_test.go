@@ -422,3 +422,26 @@ func BenchmarkHTML(b *testing.B) {
 		})
 	}
 }
+
+func TestTheCoverIsOnThePage(t *testing.T) {
+	for name, c := range map[string]struct {
+		opt  PageOptions
+		want string
+	}{
+		"all of it is known":        {PageOptions{Student: "Sam", Instructor: "Robin", Aircraft: "trainer", Date: "2026-05-01"}, "2026-05-01 · student Sam · instructor Robin · aircraft trainer"},
+		"only the student is known": {PageOptions{Student: "Sam"}, "student Sam"},
+		"nothing is known":          {PageOptions{}, ""},
+	} {
+		var b strings.Builder
+		if err := HTML(&b, lesson(), Media{}, c.opt); err != nil {
+			t.Fatal(err)
+		}
+		got := ""
+		if m := regexp.MustCompile(`<p class="cover">(.*?)</p>`).FindStringSubmatch(b.String()); m != nil {
+			got = html.UnescapeString(m[1])
+		}
+		if got != c.want {
+			t.Errorf("%s: %q, want %q", name, got, c.want)
+		}
+	}
+}

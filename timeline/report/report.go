@@ -72,15 +72,15 @@ func word(v rules.Verdict) string {
 func accuses(v rules.Verdict) bool { return v != rules.Heard }
 
 // asked tells whether a step has a row of its own. One that is for other aircraft,
-// or that another stands in for, would only be in the way.
-func asked(s rules.StepResult) bool { return s.Verdict != rules.NotApplicable }
+// or that another stands in for, would only be in the way; but not if a person said so.
+func asked(s rules.StepResult) bool { return s.Verdict != rules.NotApplicable || s.Person != nil }
 
 // uncalled names the optional steps that were not called, "" for none. They are
 // told in one line.
 func uncalled(a rules.Assessment) string {
 	var titles []string
 	for _, s := range a.Steps {
-		if s.Verdict == rules.NotApplicable && s.Waived == rules.NotRequired {
+		if !asked(s) && s.Waived == rules.NotRequired {
 			titles = append(titles, clean(s.Title))
 		}
 	}
@@ -94,7 +94,11 @@ func uncalled(a rules.Assessment) string {
 // heard, when, and with which figure stands there already.
 func more(tl *timeline.Timeline, s rules.StepResult) string {
 	reason := clean(s.Reason)
-	if s.Verdict != rules.Heard || s.At == nil {
+	judged := s.Verdict
+	if p := s.Person; p != nil && p.How == rules.Overruled {
+		judged = p.Was // the reason is the machine's
+	}
+	if judged != rules.Heard || s.At == nil {
 		return reason
 	}
 	plainly := "Heard at " + rules.Clock(*s.At)
@@ -210,6 +214,9 @@ func due(a rules.Assessment, s rules.StepResult) *float64 {
 		if f.Step == s.ID && f.At != nil {
 			return f.At
 		}
+	}
+	if s.Person != nil {
+		return s.Person.At
 	}
 	return nil
 }
@@ -358,6 +365,9 @@ func sample(tl *timeline.Timeline) []sampled {
 			what := spaced(c.ID)
 			if c.Stance != callouts.Done && c.Stance != "" {
 				what += " (" + spaced(string(c.Stance)) + ")"
+			}
+			if c.AddedBy != "" {
+				what += ", " + saidIn(&c, "", "")
 			}
 			out = append(out, sampled{c.Start, what, clean(c.Heard)})
 		}

@@ -232,7 +232,7 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 			}
 		}
 		if c != nil {
-			said = `"` + clean(c.Heard) + `"`
+			said = saidIn(c, `"`, `"`)
 		}
 		saidText := wrap(said, heard)
 		if f := figure(c, s); f != "" { // a figure is not torn from its unit
@@ -249,8 +249,10 @@ func (t *term) maneuver(tl *timeline.Timeline, a rules.Assessment) {
 		}
 		row(marker, column{at, plain, []string{when}}, column{step, plain, wrap(clean(s.Title), step)},
 			column{heard, plain, saidText}, column{verdict, verdictStyle(s.Verdict), verdictText})
-		if reason := more(tl, s); reason != "" {
-			t.paragraph(strings.Repeat(" ", mark+at+gap+2), reason, faint)
+		for _, text := range []string{personLine(s), more(tl, s)} {
+			if text != "" {
+				t.paragraph(strings.Repeat(" ", mark+at+gap+2), text, faint)
+			}
 		}
 	}
 	t.rule()
@@ -305,9 +307,9 @@ func (t *term) empty(tl *timeline.Timeline) {
 	t.paragraph("", lead, plain)
 	t.line("")
 	for _, s := range sample(tl) {
-		text := `"` + s.Heard + `"`
-		if s.What != "" {
-			text = s.What + ": " + text
+		text := s.What
+		if s.Heard != "" {
+			text = strings.TrimPrefix(s.What+`: "`+s.Heard+`"`, ": ")
 		}
 		when := rules.Clock(s.At)
 		t.paragraph("  "+strings.Repeat(" ", max(0, 7-len(when)))+when+"  ", text, plain)

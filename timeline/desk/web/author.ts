@@ -1,9 +1,15 @@
-// Who is writing. Asked once, kept in this browser.
+// Who is writing, in this tab: two people may each have one open. The name used last in
+// this browser is what a new tab begins with; after that nobody else changes it.
 import { byId } from "./dom";
 
 const place = "sidetone.author";
 
-export const author = (): string => localStorage.getItem(place) ?? "";
+if (sessionStorage.getItem(place) === null) {
+  const last = localStorage.getItem(place);
+  if (last) sessionStorage.setItem(place, last);
+}
+
+export const author = (): string => sessionStorage.getItem(place) ?? "";
 
 export function showAuthor(): void {
   byId("author-name").textContent = author() || "nobody yet";
@@ -23,7 +29,10 @@ export function askAuthor(again = false): Promise<string> {
       () => {
         const name = field.value.trim();
         const given = dialog.returnValue === "ok" && name !== "";
-        if (given) localStorage.setItem(place, name);
+        if (given) {
+          sessionStorage.setItem(place, name);
+          localStorage.setItem(place, name);
+        }
         showAuthor();
         resolve(given ? name : "");
       },

@@ -2,15 +2,17 @@
 // its verdict in words; on the right what was said, in the order it was said. A line
 // joins each step to its call: where order was kept they run side by side, where it
 // was broken one crosses the others.
-import { clock, h, icon, s, when } from "./dom";
-import { speakerName, verdictOf, type Card, type Row } from "./lesson-data";
+import { clock, h, icon, plays, s, when } from "./dom";
+import { machineSays, speakerName, verdictOf, type Card, type Row } from "./lesson-data";
 import { figure, handWord, shapeOf, verdictWord } from "./words-for";
+import { signed } from "./waiting";
 import type { Hand } from "./types";
 
 export interface CardHand {
   hear(at: number, what: string): void;
   select(step: string): void;
   selected: string;
+  on(row: Row): string; // what the person who is writing says of it now
   accept(card: Card, row: Row): void;
   listenAgain(card: Card, row: Row): void;
   overrule(card: Card, row: Row): void;
@@ -67,7 +69,7 @@ function inOrder(rows: Row[]): (Row | null)[] {
 export function tally(card: Card): string {
   const count = new Map<string, number>();
   for (const r of card.rows) count.set(verdictOf(r), (count.get(verdictOf(r)) ?? 0) + 1);
-  return ["heard", "not-heard", "out-of-order", "late", "off-value", "unsure", "not-applicable"]
+  return ["heard", "not-heard", "out-of-order", "late", "off-value", "unsure"]
     .filter((v) => count.has(v))
     .map((v) => `${count.get(v)} ${v === "unsure" ? "unsure" : verdictWord(v)}`)
     .join(", ");
@@ -75,20 +77,22 @@ export function tally(card: Card): string {
 
 function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
   const verdict = verdictOf(row);
-  const overruled = row.hand?.hand === "overrule";
+  const machine = machineSays(row);
+  const overruled = !!row.step.person;
   const selected = act?.selected === row.step.id;
-  const heard = row.call ? `, said ${row.call.heard} at ${clock(row.step.at!)}` : "";
+  const heard = row.call ? `, ${row.call.added_by ? "" : `said ${row.call.heard} `}at ${clock(row.step.at!)}` : "";
   const name = h("span", { class: "name" }, row.step.title);
   const words = [
     name,
     h("span", { class: "leader", "aria-hidden": "true" }),
-    overruled ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(row.step.verdict)) : null,
+    overruled && machine !== "" && machine !== verdict ? h("span", { class: "struck" }, h("span", { class: "unseen" }, "the machine said "), verdictWord(machine)) : null,
     overruled ? h("span", { class: "verdict by-hand" }, icon("pen"), verdictWord(verdict)) : h("span", { class: `verdict v-${shapeOf(verdict)}` }, verdictWord(verdict)),
     row.step.prompted ? h("span", { class: "prompted" }, "prompted") : null,
     h("span", { class: "unseen" }, heard),
   ];
-  const reason = row.finding?.message ?? (row.step.verdict === "heard" ? "" : row.step.reason);
-  const short = row.step.verdict === "heard" ? "" : row.step.reason;
+  // The reason is the machine's.
+  const short = machine === "heard" || row.step.person?.how === "added" ? "" : row.step.reason;
+  const reason = row.finding?.message ?? short;
   return h(
     "li",
     { class: `step is-${verdict}${selected ? " selected" : ""}`, "data-step": row.step.id },
@@ -101,29 +105,37 @@ function stepView(card: Card, row: Row, act: CardHand | null): HTMLElement {
         : h("p", { class: "item" }, words),
       !selected && short ? h("p", { class: "reason" }, short) : null,
       selected && reason ? h("p", { class: "reason" }, reason, row.finding?.reference ? h("cite", {}, row.finding.reference) : null) : null,
-      row.hand ? handView(row.hand) : null,
-      row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.author))),
+      row.step.person?.how === "added" ? h("p", { class: "by-hand" }, icon("pen"), addedBy(row)) : null,
+      row.hands.map((x) => handView(x)),
+      row.notes.map((n) => h("p", { class: "by-hand note" }, icon("pen"), n.text, " ", h("span", { class: "who" }, n.unsaved ? signed(n.author, "", true) : n.author))),
       selected && act ? actions(card, row, act) : null,
     ),
   );
 }
 
+/** Who added the call a step rests on, and what the machine says of it. */
+function addedBy(row: Row): string {
+  const was = machineSays(row);
+  return `call added by ${row.step.person?.author}; the machine: ${was ? verdictWord(was) : "did not find this maneuver"}`;
+}
+
 /** What a person said of a verdict, in their own ink and with their name. */
 export function handView(hand: Hand): HTMLElement {
   const text = hand.hand === "overrule" ? `overruled: ${verdictWord(hand.verdict ?? "unsure")}` : handWord[hand.hand];
-  return h("p", { class: "by-hand" }, icon("pen"), h("strong", {}, text), hand.reason ? ` “${hand.reason}”` : "", " ", h("span", { class: "who" }, `${hand.author}, ${when(hand.at)}`));
+  return h("p", { class: "by-hand" }, icon("pen"), h("strong", {}, text), hand.reason ? ` “${hand.reason}”` : "", " ", h("span", { class: "who" }, signed(hand.author, when(hand.at), hand.unsaved)));
 }
 
 function actions(card: Card, row: Row, act: CardHand): HTMLElement {
   const of = row.step.title;
-  const button = (text: string, key: string, label: string, f: () => void) => h("button", { type: "button", class: "small", "data-keep": `${key}-${row.step.id}`, "aria-label": label, onclick: f }, text);
+  const on = act.on(row);
+  const button = (text: string, key: string, label: string, f: () => void, pressed?: boolean) => h("button", { type: "button", class: "small", "data-keep": `${key}-${row.step.id}`, "aria-label": label, "aria-pressed": pressed === undefined ? null : String(pressed), onclick: f }, text);
   return h(
     "div",
     { class: "actions", role: "group", "aria-label": `Your hand on ${of}` },
-    row.at !== null ? button("Listen", "hear", `Listen to ${of}`, () => act.hear(row.at!, of)) : null,
-    button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row)),
-    button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row)),
-    button("Listen again", "again", `Listen again: ${of}`, () => act.listenAgain(card, row)),
+    row.at !== null && !document.body.classList.contains("silent") ? button("Listen", "hear", `Listen to ${of}`, () => act.hear(row.at!, of)) : null,
+    button("Agree", "agree", `Agree: ${of}`, () => act.accept(card, row), on === "accept"),
+    button("Overrule…", "overrule", `Overrule: ${of}`, () => act.overrule(card, row), on === "overrule"),
+    button("Come back to this", "again", `Come back to this: ${of}`, () => act.listenAgain(card, row), on === "listen-again"),
     button("Note…", "note", `Note on ${of}`, () => act.note(card, row)),
     button("Work on next", "work", `Work on next: ${of}`, () => act.workOn(card, row)),
     row.step.at === null ? button("It was said…", "said", `${of} was said: add the call`, () => act.addCall(card, row)) : null,
@@ -131,12 +143,12 @@ function actions(card: Card, row: Row, act: CardHand): HTMLElement {
 }
 
 const listen = (at: number, what: string, act: CardHand | null): HTMLElement =>
-  act ? h("button", { type: "button", class: "listen", "data-at": at.toFixed(2), "aria-label": `Listen at ${clock(at)}: ${what}`, onclick: () => act.hear(at, what) }, icon("listen", "glyph"), clock(at)) : h("span", { class: "time" }, clock(at));
+  act ? h("button", { type: "button", class: "listen", "data-at": at.toFixed(2), ...plays(`Listen at ${clock(at)}: ${what}`), onclick: () => act.hear(at, what) }, icon("listen", "glyph"), clock(at)) : h("span", { class: "time" }, clock(at));
 
 function saidView(row: Row, act: CardHand | null): HTMLElement {
   const c = row.call;
   const who = c ? speakerName(c.speaker, 0, 1) : "";
-  return h("li", { class: "said", "data-said": row.step.id }, listen(row.step.at!, row.step.title, act), h("span", { class: "quote" }, who ? h("b", {}, who) : null, c ? h("q", {}, c.heard) : row.step.title, c && row.step.value !== null ? h("span", { class: "figure" }, figure(row.step.value, c.unit)) : null));
+  return h("li", { class: "said", "data-said": row.step.id }, listen(row.step.at!, row.step.title, act), h("span", { class: "quote" }, who ? h("b", {}, who) : null, c?.added_by ? h("span", { class: "by-hand" }, icon("pen"), `added by ${c.added_by}`) : c ? h("q", {}, c.heard) : row.step.title, c && row.step.value !== null ? h("span", { class: "figure" }, figure(row.step.value, c.unit)) : null));
 }
 
 function missedView(row: Row, act: CardHand | null): HTMLElement {

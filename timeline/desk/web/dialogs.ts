@@ -1,39 +1,114 @@
 // The small forms an instructor fills in. Each is a dialog of the template.
-import { byId } from "./dom";
+import { byId, h } from "./dom";
 
-/** Opens a dialog of the template; gives its fields by name, or null when it was left without saving. */
-export function ask(id: string, values: Record<string, string> = {}, heading = ""): Promise<Record<string, string> | null> {
+export type Given = Record<string, string>;
+
+/** What is wrong with a field of a form, in a sentence; without a name, with all of it.
+ * Instead are answers that would do. */
+export class Wrong extends Error {
+  constructor(
+    text: string,
+    readonly field = "",
+    readonly instead: string[] = [],
+  ) {
+    super(text);
+  }
+}
+
+/** Opens a dialog of the template with values in its fields, by name. What was filled in
+ * is given to save; where that throws, the dialog stays open with all that was written
+ * and says why beside the field. Says in the end whether it was saved. */
+export function ask(id: string, values: Given, save: (given: Given) => Promise<void>, heading = ""): Promise<boolean> {
   const dialog = byId<HTMLDialogElement>(id);
   const form = dialog.querySelector("form")!;
   form.reset();
   for (const [name, value] of Object.entries(values)) {
     const field = form.elements.namedItem(name);
-    if (field instanceof HTMLInputElement || field instanceof HTMLTextAreaElement || field instanceof HTMLSelectElement) field.value = value;
+    if (isField(field)) field.value = value;
   }
   if (heading) dialog.querySelector(".about")!.textContent = heading;
   const forget = remember(id, form);
-  const back = document.activeElement;
-  const keep = back instanceof HTMLElement ? back.dataset.keep : undefined;
+  const keep = document.activeElement instanceof HTMLElement ? document.activeElement.dataset.keep : undefined;
+  const ok = form.querySelector<HTMLButtonElement>('button[value="ok"]')!;
+  clear(form);
+  const submit = async (e: SubmitEvent) => {
+    if (e.submitter instanceof HTMLButtonElement && e.submitter.value !== "ok") return;
+    e.preventDefault();
+    if (ok.disabled) return;
+    clear(form);
+    ok.disabled = true;
+    try {
+      await save(Object.fromEntries([...new FormData(form)].map(([k, v]) => [k, String(v).trim()])));
+      dialog.close("ok");
+    } catch (why) {
+      complain(form, why);
+    } finally {
+      ok.disabled = false;
+    }
+  };
+  const keys = (e: KeyboardEvent) => {
+    if (e.key !== "Enter" || !(e.ctrlKey || e.metaKey)) return;
+    e.preventDefault();
+    form.requestSubmit(ok);
+  };
+  form.addEventListener("submit", submit);
+  form.addEventListener("keydown", keys);
   dialog.returnValue = "";
   dialog.showModal();
   return new Promise((resolve) => {
     dialog.addEventListener(
       "close",
       () => {
+        form.removeEventListener("submit", submit);
+        form.removeEventListener("keydown", keys);
         forget();
         if (keep) document.querySelector<HTMLElement>(`[data-keep="${CSS.escape(keep)}"]`)?.focus();
-        if (dialog.returnValue !== "ok") return resolve(null);
-        resolve(Object.fromEntries([...new FormData(form)].map(([k, v]) => [k, String(v).trim()])));
+        resolve(dialog.returnValue === "ok");
       },
       { once: true },
     );
   });
 }
 
+type Field = HTMLInputElement | HTMLTextAreaElement | HTMLSelectElement;
+const isField = (e: unknown): e is Field => e instanceof HTMLInputElement || e instanceof HTMLTextAreaElement || e instanceof HTMLSelectElement;
+
+/** Says why a form was not taken, beside the field that is wrong. */
+function complain(form: HTMLFormElement, why: unknown): void {
+  const text = why instanceof Error ? why.message : String(why);
+  const wrong = why instanceof Wrong ? why : null;
+  const named = wrong?.field ? form.elements.namedItem(wrong.field) : null;
+  const field = isField(named) ? named : null;
+  const says = h("p", { class: "wrong", id: `${form.parentElement!.id}-wrong`, role: "alert" }, text, wrong?.instead.map((v) => [" ", h("button", { type: "button", class: "small", onclick: () => {
+    if (field) field.value = v;
+    clear(form);
+    field?.focus();
+  } }, v)]));
+  if (!field) {
+    form.querySelector(".buttons")!.before(says);
+    return;
+  }
+  (field.closest("p") ?? field).after(says);
+  field.setAttribute("aria-invalid", "true");
+  field.setAttribute("aria-describedby", says.id);
+  field.focus();
+}
+
+function clear(form: HTMLFormElement): void {
+  for (const e of form.querySelectorAll(".wrong")) e.remove();
+  for (const e of form.querySelectorAll("[aria-invalid]")) {
+    e.removeAttribute("aria-invalid");
+    e.removeAttribute("aria-describedby");
+  }
+}
+
 /** "1:35", "1:02:03" or "95.4" in seconds; NaN for anything else. */
 export function seconds(text: string): number {
-  const parts = text.split(":").map((p) => (p.trim() === "" ? NaN : Number(p)));
-  return parts.reduce((sum, p) => sum * 60 + p, 0);
+  const parts = /^(?:(?:(\d+):)?(\d+):)?(\d+(?:\.\d*)?)$/.exec(text.trim());
+  if (!parts) return NaN;
+  const [hours, minutes, rest] = [parts[1], parts[2], parts[3]].map((p) => Number(p ?? 0)) as [number, number, number];
+  if ((parts[2] !== undefined && rest >= 60) || (parts[1] !== undefined && minutes >= 60)) return NaN;
+  return hours * 3600 + minutes * 60 + rest;
 }
 
 /** Keeps what is being written in a form until it is saved or left, so that it is there

@@ -64,6 +64,12 @@ export function clock(t: number): string {
   return m < 60 ? `${m}:${two(n % 60)}` : `${Math.floor(m / 60)}:${two(m % 60)}:${two(n % 60)}`;
 }
 
+/** The attributes of what plays a moment: it cannot be pressed while there is no sound. */
+export function plays(label: string): Record<string, string | boolean> {
+  const silent = document.body.classList.contains("silent");
+  return { "aria-label": silent ? `${label} (no sound to play)` : label, disabled: silent, title: silent ? "There is no sound to play: the recording is not here." : "" };
+}
+
 export const say = (text: string): void => {
   byId("said-aloud").textContent = text;
 };

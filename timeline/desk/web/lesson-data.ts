@@ -1,4 +1,5 @@
 // What the page asks of a lesson's state, worked out once per change.
+import { clock } from "./dom";
 import type { Call, Finding, Hand, Maneuver, Note, State, Step, Word } from "./types";
 
 /** A step with what the machine and people said of it. */
@@ -6,6 +7,7 @@ export interface Row {
   step: Step;
   machine: Step | undefined; // as the machine alone said it
   hand: Hand | undefined; // the last word of a person
+  hands: Hand[]; // of each person the last
   call: Call | undefined;
   finding: Finding | undefined;
   notes: Note[];
@@ -49,7 +51,8 @@ export function cards(state: State): Card[] {
     const rows: Row[] = [];
     const uncalled: string[] = [];
     for (const step of maneuver.steps) {
-      const hand = state.hands.findLast((x) => x.maneuver === id && x.step === step.id);
+      const hands = state.hands.filter((x) => x.maneuver === id && x.step === step.id);
+      const hand = hands.at(-1);
       const notes = state.notes.filter((x) => x.maneuver === id && x.step === step.id);
       if (step.waived && !hand && notes.length === 0) {
         if (step.waived !== "aircraft") uncalled.push(step.title);
@@ -60,19 +63,52 @@ export function cards(state: State): Card[] {
         step,
         machine: machine.get(id)?.steps.find((x) => x.id === step.id),
         hand,
+        hands,
         call: step.call === null ? undefined : tl.calls[step.call],
         finding,
         notes,
-        at: step.at ?? finding?.at ?? null,
+        at: step.at ?? finding?.at ?? step.person?.at ?? null,
       });
     }
     return { id, number: i + 1, maneuver, rows, uncalled };
   });
 }
 
-/** The verdict that holds: a person's if they overruled, else the machine's. */
+/** The verdict that counts, everywhere: the server settles it (logbook.Settle). */
 export function verdictOf(row: Row): string {
-  return row.hand?.hand === "overrule" && row.hand.verdict ? row.hand.verdict : row.step.verdict;
+  return row.step.verdict;
+}
+
+/** What the machine says of a step by itself; "" where it did not find the maneuver. */
+export function machineSays(row: Row): string {
+  return row.step.person ? row.step.person.was : row.step.verdict;
+}
+
+/** Whether a hand is the one that decides the verdict. */
+export function decides(row: Row, hand: Hand): boolean {
+  const p = row.step.person;
+  return hand.hand === "overrule" && !hand.unsaved && p?.how === "overruled" && p.author === hand.author;
+}
+
+/** What an author has said of a step; undefined where another's verdict came after it: said
+ * again it may count. */
+export function ownHand(row: Row, author: string): Hand | undefined {
+  const i = row.hands.findIndex((x) => x.author === author);
+  const own = row.hands[i];
+  if (!own || own.hand === "listen-again") return own;
+  return row.hands.slice(i + 1).some((x) => x.hand !== "listen-again") ? undefined : own;
+}
+
+/** The stretch to listen to for a step: its call, and any other call the finding on it
+ * holds it against ("trim set at 0:21 came before power back at 0:24"). */
+export function stretchOf(card: Card, row: Row, duration: number): { from: number; to: number } | null {
+  if (row.at === null) return null;
+  const says = (row.finding?.message ?? row.step.reason).toLowerCase();
+  const named = card.rows.filter((r) => r === row || (r.step.at !== null && says.includes(`${r.step.title.toLowerCase()} at ${clock(r.step.at)}`)));
+  return {
+    from: Math.max(0, Math.min(...named.map((r) => r.at ?? row.at!)) - 1),
+    to: Math.min(duration, Math.max(...named.map((r) => r.call?.end ?? (r.at ?? row.at!) + 4)) + 1),
+  };
 }
 
 const rank = { safety: 0, important: 1, note: 2 };

@@ -1,5 +1,6 @@
 // The library: recordings are dropped on it, and lessons appear as they are heard.
 import { byId, h, redraw, say } from "./dom";
+import { removeLesson } from "./remove";
 import { post } from "./server";
 
 const list = () => byId("lessons");
@@ -23,11 +24,13 @@ async function add(files: Iterable<File>): Promise<void> {
     byId("taking-in").append(line);
     say(`Taking in ${file.name}`);
     try {
-      await post(file.name.toLowerCase().endsWith(".json") ? "/lessons/import" : "/lessons", form);
-      line.remove();
+      const answer = await post(file.name.toLowerCase().endsWith(".json") ? "/lessons/import" : "/lessons", form);
+      const made = (await answer.json()) as { id: string; known?: boolean };
+      if (made.known) redraw(line, `${file.name} is already here: `, h("a", { href: `/lessons/${made.id}` }, "open its lesson"), ". ", h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
+      else line.remove();
       await refresh();
     } catch (e) {
-      redraw(line, `${file.name} was not taken in: ${e instanceof Error ? e.message : String(e)}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
+      redraw(line, `${file.name} was not taken in: ${(e instanceof Error ? e.message : String(e)).replace(/\.$/, "")}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
     }
   }
 }
@@ -47,6 +50,14 @@ const field = byId<HTMLInputElement>("recording");
 field.addEventListener("change", () => {
   void add([...(field.files ?? [])]);
   field.value = "";
+});
+
+document.addEventListener("click", (e) => {
+  const id = (e.target as HTMLElement).closest<HTMLElement>("[data-remove]")?.dataset.remove;
+  if (!id) return;
+  removeLesson(id)
+    .then((removed) => (removed ? refresh() : undefined))
+    .catch((why: unknown) => byId("taking-in").append(h("p", {}, `The lesson was not removed: ${why instanceof Error ? why.message : String(why)}`)));
 });
 
 const events = new EventSource("/events");

@@ -3,6 +3,8 @@
 
 /** What is heard before the moment that was asked for, in seconds. */
 const lead = 1;
+/** The shortest stretch that is repeated, in seconds. */
+const shortest = 0.3;
 export const speeds = [0.5, 0.65, 0.8, 1, 1.25, 1.5];
 
 export interface Stretch {
@@ -14,6 +16,7 @@ export class Player {
   readonly audio = new Audio();
   loop: Stretch | null = null;
   looping = false;
+  half: Partial<Stretch> = {}; // one end of a stretch that has no other yet
   private listeners: (() => void)[] = [];
   private at = 0; // where the playhead is while there is no sound
 
@@ -106,13 +109,34 @@ export class Player {
   /** Plays a stretch again and again. */
   repeat(stretch: Stretch): void {
     this.loop = stretch;
+    this.half = {};
     this.looping = true;
     this.seek(stretch.from);
     void this.play();
   }
 
+  /** Sets one end of the stretch to t. Once both are set it is repeated. */
+  mark(end: "from" | "to", t: number): void {
+    const s = { ...(this.loop ?? this.half), [end]: t };
+    if (s.from !== undefined && s.to !== undefined && s.to - s.from >= shortest) return this.repeat({ from: s.from, to: s.to });
+    this.loop = null;
+    this.looping = false;
+    this.half = { [end]: t };
+    this.tell();
+  }
+
+  /** Leaves a stretch that has but one end; says whether there was one. */
+  forget(): boolean {
+    const begun = this.half.from !== undefined || this.half.to !== undefined;
+    this.half = {};
+    this.tell();
+    return begun;
+  }
+
   /** Turns looping off, or on: over the stretch chosen before, else ten seconds around the playhead. */
   toggleLoop(): void {
+    if (!this.loop && this.half.from !== undefined) this.loop = { from: this.half.from, to: Math.min(this.duration, Math.max(this.time, this.half.from + 3)) };
+    this.half = {};
     if (!this.looping && !this.loop) this.loop = { from: Math.max(0, this.time - 5), to: Math.min(this.duration, this.time + 5) };
     this.looping = !this.looping;
     this.tell();

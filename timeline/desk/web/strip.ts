@@ -8,12 +8,12 @@ import type { Peaks } from "./types";
 
 export type Kind = "speech" | "call" | "maneuver" | "phase" | "finding" | "note";
 
-/** One thing on a lane. shape is one of the page's drawings. */
 // Marks nearer to one another than this, in pixels, are drawn as one; but not those of
 // the same moment, in seconds: no zoom parts them.
-const crowd = 15;
+const crowd = 24;
 const apart = 0.5;
 
+/** One thing on a lane. shape is one of the page's drawings. */
 export interface Item {
   kind: Kind;
   from: number;
@@ -54,6 +54,8 @@ export class Strip {
   private readonly wave = byId("wave");
   private readonly tip = byId("tip");
   private readonly head = byId("head");
+  private readonly tracks = byId("tracks");
+  private readonly shade = byId("stretch");
   /** Called with the moment that was clicked; says whether it took the click. */
   pick: (t: number) => boolean = () => false;
 
@@ -110,10 +112,10 @@ export class Strip {
       cspNonce: document.querySelector<HTMLMetaElement>('meta[name="sidetone-nonce"]')?.content ?? "",
     });
     this.surfer.on("ready", () => this.moveWave());
+    // Zooming, it keeps its own place and tells of that a frame later: it follows the
+    // lanes, never they it.
     this.surfer.on("scroll", (start) => {
-      if (Math.abs(start - this.from) * this.perSecond < 2) return;
-      this.from = start;
-      this.draw();
+      if (Math.abs(start - this.from) * this.perSecond > 1) this.moveWave();
     });
     this.draw();
   }
@@ -192,10 +194,23 @@ export class Strip {
     const x = (t - this.from) * this.perSecond;
     this.head.hidden = x < 0 || x > this.width;
     this.head.style.transform = `translateX(${x}px)`;
-    const loop = `${this.player.looping}${this.player.loop?.from}-${this.player.loop?.to}`;
-    if (loop !== this.drawnLoop) this.draw();
+    this.shadeStretch();
   }
-  private drawnLoop = "";
+
+  /** Shades the stretch that repeats, over the sound and all lanes; of one that has but
+   * one end yet, that. */
+  private shadeStretch(): void {
+    const { loop, half } = this.player;
+    const from = loop?.from ?? half.from ?? half.to;
+    const to = loop?.to ?? half.to ?? half.from;
+    this.shade.hidden = from === undefined || to === undefined || to < this.from || from > this.to;
+    if (this.shade.hidden) return;
+    const x0 = Math.max((from! - this.from) * this.perSecond, -4);
+    const x1 = Math.min((to! - this.from) * this.perSecond, this.width + 4);
+    this.shade.style.left = `${x0}px`;
+    this.shade.style.width = `${Math.max(x1 - x0, 2)}px`;
+    this.shade.classList.toggle("repeats", this.player.looping);
+  }
 
   // --- drawing ---
 
@@ -210,11 +225,12 @@ export class Strip {
     this.due = true;
     requestAnimationFrame(() => {
       this.due = false;
+      document.body.classList.toggle("zoomed", this.perSecond > this.fit * 1.01); // the overview has a size only then
       this.drawLanes();
       this.drawOverview();
-      this.drawnLoop = `${this.player.looping}${this.player.loop?.from}-${this.player.loop?.to}`;
       this.moveHead();
-      document.body.classList.toggle("zoomed", this.perSecond > this.fit * 1.01);
+      this.tracks.dataset.from = this.from.toFixed(2);
+      this.tracks.dataset.to = this.to.toFixed(2);
     });
   }
 
@@ -239,7 +255,6 @@ export class Strip {
     if (!c) return;
     const x = (t: number) => (t - this.from) * this.perSecond;
     this.hits = [];
-    this.drawLoop(c);
     let y = 0;
     for (const lane of this.lanes) {
       this.drawLane(c, lane, y, x);
@@ -250,26 +265,12 @@ export class Strip {
     this.drawAxis(c, y, x);
   }
 
-  private drawLoop(c: CanvasRenderingContext2D): void {
-    const loop = this.player.loop;
-    if (!loop) return;
-    const x0 = (loop.from - this.from) * this.perSecond;
-    const x1 = (loop.to - this.from) * this.perSecond;
-    c.globalAlpha = this.player.looping ? 1 : 0.5;
-    c.fillStyle = this.colours.loop!;
-    c.fillRect(x0, 0, x1 - x0, this.canvas.clientHeight);
-    c.fillStyle = this.colours.link!;
-    c.fillRect(x0, 0, 2, this.canvas.clientHeight);
-    c.fillRect(x1 - 2, 0, 2, this.canvas.clientHeight);
-    c.globalAlpha = 1;
-  }
-
   private drawLane(c: CanvasRenderingContext2D, lane: Lane, y: number, x: (t: number) => number): void {
     const slack = (lane.kind === "finding" || lane.kind === "note" ? 14 : lane.kind === "call" ? 150 : 2) / this.perSecond;
     const items = lane.items;
     const longest = items.at(-1)?.longest ?? 0;
     let i = firstAfter(items, this.from - longest - slack);
-    let free = -Infinity; // where the next label has room
+    const free = [-Infinity, -Infinity]; // of each row of calls, where the next label has room
     for (; i < items.length && items[i]!.from <= this.to + slack; i++) {
       const it = items[i]!;
       const x0 = x(it.from);
@@ -299,34 +300,43 @@ export class Strip {
           this.text(c, it.label, Math.max(x0, 0) + 6, mid + 4, x1 - Math.max(x0, 0) - 10, this.colours.ink!, lane.kind === "phase" ? 11 : 12, lane.kind === "maneuver");
           break;
         case "call": {
+          // In two rows by turns, so that labels have twice the room.
+          const row = i % 2;
+          const tall = lane.height / 2;
+          const top = y + row * tall + 1;
           c.fillStyle = it.hand ? this.colours.hand! : it.faint ? this.colours.soft! : this.colours.ink!;
           if (it.faint) {
-            c.fillRect(x0, y + 5, 1.5, 4);
-            c.fillRect(x0, y + 12, 1.5, 4);
-          } else c.fillRect(x0, y + 4, 2, lane.height - 9);
-          c.font = "12px system-ui, sans-serif";
+            c.fillRect(x0, top + 2, 1.5, 4);
+            c.fillRect(x0, top + 9, 1.5, 4);
+          } else c.fillRect(x0, top + 1, 2, tall - 3);
+          c.font = "11.5px system-ui, sans-serif";
           const wide = c.measureText(it.label).width;
           const next = items[i + 1];
-          const room = (next ? x(next.from) : Infinity) - x0 - 9;
-          if (x0 >= free && room > Math.min(wide, 46)) {
-            this.text(c, it.label, x0 + 5, mid + 4, Math.min(wide + 1, room), c.fillStyle as string, 12);
-            hit.x1 = x0 + 5 + Math.min(wide, room);
-            free = hit.x1;
-          }
+          const after = items[i + 2];
+          const room = (after ? x(after.from) : Infinity) - x0 - 9;
+          hit.x0 = x0 - 12;
+          hit.x1 = Math.min(x0 + 12, next ? Math.max((x0 + x(next.from)) / 2, x0 + 3) : Infinity);
+          if (x0 >= free[row]! && room > Math.min(wide, 30)) {
+            this.text(c, it.label, x0 + 5, top + tall - 4, Math.min(wide + 1, room), c.fillStyle as string, 11.5);
+            free[row] = x0 + 5 + Math.min(wide, room);
+            this.hits.push({ x0, x1: free[row]!, y0: top, y1: top + tall, item: it });
+          } else free[row] = Math.max(free[row]!, x0);
           break;
         }
         default: {
           // Marks that would lie over one another become one with their number.
           let last = i;
           while (items[last + 1] && x(items[last + 1]!.from) - x0 < crowd) last++;
-          hit.x0 = x0 - 11;
-          hit.x1 = x0 + 11;
+          // One at the very edge is drawn whole, beside it.
+          const inside = x0 > -1 && x0 < this.width + 1 ? Math.min(Math.max(x0, 9), this.width - 9) : x0;
+          hit.x0 = inside - 12;
+          hit.x1 = inside + 12;
           if (last > i && items[last]!.from - it.from > apart) {
             const group = items.slice(i, last + 1);
             hit.item = this.crowded(group);
-            hit.x1 = x(items[last]!.from) + 11;
+            hit.x1 = x(items[last]!.from) + 12;
             this.count(c, group.length, (x0 + x(items[last]!.from)) / 2, mid);
-          } else this.shape(c, it.shape ?? "unsure", x0, mid);
+          } else this.shape(c, it.shape ?? "unsure", inside, mid);
           i = last;
         }
       }
@@ -414,7 +424,10 @@ export class Strip {
     c.fillStyle = this.colours.soft!;
     for (let t = Math.ceil(this.from / step) * step; t <= this.to; t += step) {
       c.fillRect(Math.round(x(t)), y, 1, 5);
-      if (x(t) < this.width - 34) c.fillText(clock(t) + (step < 1 && t % 1 ? ".5" : ""), x(t) + 4, y + 14);
+      const text = clock(t) + (step < 1 && t % 1 ? ".5" : "");
+      const wide = c.measureText(text).width;
+      // The last one has its figure on its left when there is no room on its right.
+      c.fillText(text, x(t) + 4 + wide <= this.width ? x(t) + 4 : x(t) - 4 - wide, y + 14);
     }
   }
 

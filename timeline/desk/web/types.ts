@@ -15,6 +15,16 @@ export interface Step {
   value: number | null;
   confidence: number;
   reason: string;
+  person?: Person; // who decided the verdict in place of the machine
+}
+
+/** What a person decided of a step; was is the verdict of the machine alone, "" where it did not find the maneuver. */
+export interface Person {
+  author: string;
+  how: "overruled" | "added";
+  was: Verdict | "";
+  reason: string;
+  at: number | null; // of what the machine found wrong
 }
 
 export interface Finding {
@@ -47,6 +57,7 @@ export interface Call {
   unit: string;
   confidence: number;
   heard: string;
+  added_by?: string; // the person who says it was made; it was not heard then
 }
 
 export interface Utterance {
@@ -57,8 +68,16 @@ export interface Utterance {
   text: string;
 }
 
+/** What was measured of a channel; snr is how far the voices lie above the noise, in dB. */
+export interface Level {
+  name: string;
+  listened: boolean;
+  snr: number | null;
+  clipped: number;
+}
+
 export interface Timeline {
-  recording: { file: string; duration: number; channels: number; poor?: string };
+  recording: { file: string; duration: number; channels: number; poor?: string; levels?: Level[] };
   transcript: Utterance[];
   calls: Call[];
   maneuvers: Maneuver[];
@@ -74,6 +93,7 @@ export interface Word {
   speaker: string;
   was?: string;
   by?: string;
+  unsaved?: boolean; // written in this browser, not sent yet
 }
 
 export type HandKind = "accept" | "overrule" | "listen-again";
@@ -87,6 +107,7 @@ export interface Hand {
   reason?: string;
   author: string;
   at: string;
+  unsaved?: boolean;
 }
 
 export interface Note {
@@ -97,6 +118,7 @@ export interface Note {
   text: string;
   author: string;
   written: string;
+  unsaved?: boolean;
 }
 
 export interface WorkOn {
@@ -106,6 +128,7 @@ export interface WorkOn {
   step?: string;
   author: string;
   done?: boolean;
+  unsaved?: boolean;
 }
 
 export interface AddedCall {
@@ -118,12 +141,19 @@ export interface AddedCall {
   author: string;
 }
 
+export interface Callout {
+  id: string;
+  title: string;
+  unit?: string;
+}
+
 export interface Change {
   fact: number;
   kind: string;
   author: string;
   written: string;
   summary: string;
+  short: string;
   undone: boolean;
 }
 
@@ -147,8 +177,10 @@ export interface State {
   workOn: WorkOn[];
   added: AddedCall[];
   history: Change[];
-  callouts: { id: string; title: string; unit?: string }[];
+  callouts: Callout[];
+  asked: Record<string, { step: string; callouts: string[] }[]>; // by procedure
   progress?: { stage: string; done: number; of: number } | null;
+  missing?: { name: string; lastSeen: string };
   remarks?: string[];
   trouble?: string;
 }

@@ -1,5 +1,7 @@
 // The words for what is judged, the same as on the page that is handed on.
-import type { Call, HandKind, Verdict } from "./types";
+import type { Call, Finding, HandKind, Verdict } from "./types";
+
+type Severity = Finding["severity"];
 
 const verdicts: Record<string, string> = {
   "heard": "heard",
@@ -15,10 +17,13 @@ const verdicts: Record<string, string> = {
 export const verdictWord = (v: string): string => verdicts[v] ?? "unsure: listen here";
 export const shapeOf = (v: string): string => (v in verdicts && v !== "not-applicable" ? v : v === "not-applicable" ? "waived" : "unsure");
 
+const severities: Record<Severity, string> = { safety: "Safety", important: "Important", note: "Note" };
+export const severityWord = (s: Severity): string => severities[s];
+
 export const handWord: Record<HandKind, string> = {
   "accept": "agreed",
   "overrule": "overruled",
-  "listen-again": "listen again",
+  "listen-again": "come back to this",
 };
 
 /** What an instructor may say instead of the machine. */

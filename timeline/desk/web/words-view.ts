@@ -1,6 +1,6 @@
 // Everything that was said. Lines far from view cost nothing (content-visibility),
 // and they are made a batch at a time, so that hours of talk open at once.
-import { clock, h, icon, redraw } from "./dom";
+import { clock, h, icon, plays, redraw } from "./dom";
 import { speakerName, type Line } from "./lesson-data";
 import { calloutTitle, made, stanceWord } from "./words-for";
 import type { Call, State, Word } from "./types";
@@ -9,9 +9,11 @@ export interface WordsHand {
   hear(at: number, what: string): void;
   correct(word: Word, text: string): void;
   loop(from: number, to: number): void;
+  writing(): void; // somebody begins to write
 }
 
 const batch = 60;
+const handsOff = 5000; // ms a list that a person moved is left alone
 const doubtful = 0.5; // below this confidence a word is marked
 
 export class WordsView {
@@ -25,18 +27,21 @@ export class WordsView {
   private callsAt: Call[] = [];
   private filter = "";
   private field = h("input", { type: "search", id: "find-words", placeholder: "for example: carb heat", "aria-label": "Find words" });
+  private none = h("p", { class: "hint", role: "status" });
+  private moved = -Infinity; // when a person moved the list
 
   constructor(
     private box: HTMLElement,
     private act: WordsHand,
   ) {
+    for (const what of ["wheel", "touchmove", "pointermove", "pointerdown", "keydown"]) this.box.addEventListener(what, () => (this.moved = performance.now()), { passive: true });
     const watch = new IntersectionObserver((e) => e.some((x) => x.isIntersecting) && this.grow(), { rootMargin: "600px" });
     watch.observe(this.more);
     this.field.addEventListener("input", () => {
       this.filter = this.field.value.trim().toLowerCase();
       this.reset();
     });
-    redraw(this.box, h("p", { class: "hint" }, "A word or a time plays from there. Calls are underlined, doubtful words dotted. “Correct” lets you write what was really said: the verdicts follow at once."), h("p", { class: "finder" }, h("label", { for: "find-words" }, "Find"), " ", this.field), this.list, this.more);
+    redraw(this.box, h("p", { class: "hint" }, "A word or a time plays from there. Calls are underlined, doubtful words dotted. “Correct” lets you write what was really said: the verdicts follow at once."), h("p", { class: "finder" }, h("label", { for: "find-words" }, "Find"), " ", this.field), this.none, this.list, this.more);
   }
 
   show(state: State, lines: Line[]): void {
@@ -64,6 +69,7 @@ export class WordsView {
     this.shown = 0;
     this.list.replaceChildren();
     this.grow();
+    this.none.textContent = this.filter && this.list.children.length === 0 ? `Nobody said “${this.field.value.trim()}”.` : "";
   }
 
   private grow(): void {
@@ -97,7 +103,7 @@ export class WordsView {
     const line = this.lines[i]!;
     const text = line.words.map((w) => w.text).join(" ");
     const calls = line.words.map((w) => this.callOf(w));
-    const is = text + calls.map((c) => (c ? c.id + c.stance : "")).join("|") + line.words.map((w) => w.by ?? "").join("");
+    const is = text + calls.map((c) => (c ? c.id + c.stance : "")).join("|") + line.words.map((w) => (w.by ?? "") + (w.unsaved ?? "")).join("") + document.body.className.includes("silent");
     const words: (Node | string)[] = [];
     line.words.forEach((w, k) => {
       const c = calls[k];
@@ -110,11 +116,11 @@ export class WordsView {
     const row = h(
       "li",
       { "data-line": i, class: i === this.now ? "now" : null },
-      h("button", { type: "button", class: "listen", "aria-label": `Listen at ${clock(line.start)}: ${text}`, onclick: () => this.act.hear(line.start, text) }, icon("listen", "glyph"), clock(line.start)),
+      h("button", { type: "button", class: "listen", ...plays(`Listen at ${clock(line.start)}: ${text}`), onclick: () => this.act.hear(line.start, text) }, icon("listen", "glyph"), clock(line.start)),
       h("div", { class: "line-words", onclick: (e: MouseEvent) => {
         const k = (e.target as HTMLElement).dataset.w;
         if (k !== undefined) this.act.hear(line.words[Number(k)]!.start, text);
-      } }, who ? h("b", {}, who, " ") : null, words, changed.length > 0 ? h("span", { class: "by-hand" }, icon("pen"), `${changed.at(-1)!.by}; the machine heard “${changed.map((w) => w.was).join(" ")}”`) : null),
+      } }, who ? h("b", {}, who, " ") : null, words, changed.length > 0 ? h("span", { class: "by-hand" }, icon("pen"), `${changed.at(-1)!.by}${changed.some((w) => w.unsaved) ? ", not saved yet" : ""}; the machine heard “${changed.map((w) => w.was).join(" ")}”`) : null),
       h("span", { class: "line-acts" },
         h("button", { type: "button", class: "small", "data-keep": `correct-${i}`, "aria-label": `Correct the words at ${clock(line.start)}`, onclick: () => this.edit(i) }, "Correct"),
       ),
@@ -123,11 +129,25 @@ export class WordsView {
     return row;
   }
 
+  private get seen(): boolean {
+    return this.box.offsetParent !== null;
+  }
+
+  /** Scrolls the list, and nothing else, so that the line being said is in its middle. */
+  keepUp(): void {
+    const row = this.list.querySelector<HTMLElement>(`[data-line="${this.now}"]`);
+    if (!row || !this.seen || this.editing >= 0 || performance.now() - this.moved < handsOff) return;
+    const list = this.box.getBoundingClientRect();
+    const at = row.getBoundingClientRect();
+    if (at.top < list.top + 30 || at.bottom > list.bottom - 30) this.box.scrollTop += (at.top + at.bottom - list.top - list.bottom) / 2;
+  }
+
   private edit(i: number): void {
     const line = this.lines[i]!;
     const old = this.list.querySelector<HTMLElement>(`[data-line="${i}"]`);
     if (!old) return;
     this.editing = i;
+    this.act.writing();
     const fields = line.words.map((w, k) => h("input", { type: "text", value: w.text, size: Math.max(w.text.length, 2), "aria-label": `Word ${k + 1}, heard as ${w.text}`, spellcheck: "false", autocomplete: "off" }));
     const close = () => {
       this.editing = -1;
@@ -155,8 +175,9 @@ export class WordsView {
     fields[0]?.focus();
   }
 
-  /** Marks the line that is being said, and gives it. */
-  follow(t: number): Line | undefined {
+  /** Marks the line that is being said, and gives it; while the sound plays the list goes
+   * along, unless somebody has just moved it. */
+  follow(t: number, playing: boolean): Line | undefined {
     let lo = 0;
     let hi = this.lines.length;
     while (lo < hi) {
@@ -170,8 +191,9 @@ export class WordsView {
     if (here !== this.now) {
       this.list.querySelector(".now")?.classList.remove("now");
       this.now = here;
-      const row = this.list.querySelector<HTMLElement>(`[data-line="${here}"]`);
-      row?.classList.add("now");
+      while (here >= this.shown && this.shown < this.lines.length && playing && this.seen) this.grow();
+      this.list.querySelector(`[data-line="${here}"]`)?.classList.add("now");
+      if (playing) this.keepUp();
     }
     return here < 0 ? undefined : line;
   }
