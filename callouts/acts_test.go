@@ -72,7 +72,7 @@ func TestTheLastThingSaidOfWhatBecomesOfItCounts(t *testing.T) {
 
 func TestAThingOnlyNamedIsAtMostDoubtful(t *testing.T) {
 	_, f := builtinFinder(t)
-	for _, text := range []string{"carb heat", "here comes the carb heat"} {
+	for _, text := range []string{"carb heat", "the carb heat", "that one is the carb heat"} {
 		for _, c := range f.Find(line(text)) {
 			if c.Stance == Done && c.Confidence >= 0.5 {
 				t.Errorf("%q: %+v, want no clear call", text, c)

@@ -76,7 +76,7 @@ func TestTheWordsAroundACallTellHowItIsMeant(t *testing.T) {
 
 		// A cue far away does not touch a call said by itself.
 		{"last time you forgot the carb heat okay carb heat on power back", "carb-heat-on talked-about, carb-heat-on, power-back"},
-		{"If you look left you see the river and the town and the bridge. Carb heat on.", "landmark talked-about, carb-heat-on"},
+		{"If you look left you see the river and the town and the bridge. Carb heat on.", "carb-heat-on"},
 		{"we usually come back over the lake | carb heat on", "carb-heat-on"},
 		{"Don't worry about it. Flaps ten.", "flaps=10"},
 		{"Did you see that? Power back.", "power-back"},
