@@ -17,7 +17,7 @@ import (
 // The demo lesson in so much noise that hardly every other call is made out.
 func TestARecordingTooPoorSaysSoBeforeItAccusesAnyone(t *testing.T) {
 	set := modelstest.Find(t)
-	x := audiotest.Load(t, demoFile("lesson.wav"))[:45*audio.Rate]
+	x := audiotest.Load(t, demoFile("lesson.wav"))[:72*audio.Rate]
 	rng := rand.New(rand.NewPCG(1, 2))
 	for i := range x {
 		x[i] += float32(0.05 * rng.NormFloat64())
