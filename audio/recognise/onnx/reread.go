@@ -103,7 +103,7 @@ func (s *spotter) reread(free []transcript.Word, heard phones.Heard) []reading {
 	of, as := beside(ways, texts)
 	var out []reading
 	next, mark := 0, "" // of free, and the mark behind what was left out
-	capital := false
+	capital, stop := false, false
 	flush := func(to int) { // words of free up to to were not said
 		for ; next < to; next++ {
 			w := free[next].Text
@@ -115,7 +115,7 @@ func (s *spotter) reread(free []transcript.Word, heard phones.Heard) []reading {
 		}
 	}
 	settle := func() { // the mark goes behind the last word
-		if n := len(out); mark != "" && n > 0 && !strings.ContainsAny(out[n-1].Text[len(out[n-1].Text)-1:], punctuation) {
+		if n := len(out); mark != "" && n > 0 && !marked(out[n-1].Text) {
 			out[n-1].Text += mark
 		}
 		mark = ""
@@ -135,9 +135,16 @@ func (s *spotter) reread(free []transcript.Word, heard phones.Heard) []reading {
 				flush(of[i])
 				settle()
 				w := free[of[i]]
-				out = append(out, reading{Word: w, agreed: true, odds: said[j].Odds})
-				next, capital = of[i]+1, false
+				if stop {
+					w.Text = upper(w.Text)
+				}
 				j += n
+				// What follows was misheard, and with it where a sentence begins.
+				if stop = said[j-1].Ends && j < len(said) && as[j] < 0 && !marked(w.Text); stop {
+					w.Text += "."
+				}
+				out = append(out, reading{Word: w, agreed: true, odds: said[j-n].Odds})
+				next, capital = of[i]+1, false
 				continue
 			}
 		}
@@ -148,16 +155,27 @@ func (s *spotter) reread(free []transcript.Word, heard phones.Heard) []reading {
 			flush(min(of[as[j+i]], len(free)))
 		}
 		text := said[j].Text
-		if text == "i" || strings.HasPrefix(text, "i'") || capital || first {
-			text = strings.ToUpper(text[:1]) + text[1:]
+		if text == "i" || strings.HasPrefix(text, "i'") || capital || first || stop {
+			text = upper(text)
 		}
-		capital = false
+		capital, stop = false, said[j].Ends && j+1 < len(said)
+		if stop {
+			text += "."
+		}
 		out = append(out, reading{Word: transcript.Word{Text: text}, odds: said[j].Odds})
 		j++
 	}
 	flush(len(free))
 	settle()
 	return out
+}
+
+// marked tells whether a mark stands behind a word.
+func marked(word string) bool { return strings.ContainsAny(word[len(word)-1:], punctuation) }
+
+func upper(word string) string {
+	r, n := utf8.DecodeRuneInString(word)
+	return string(unicode.ToUpper(r)) + word[n:]
 }
 
 // beside lays words, each in one of its ways, beside a text as it fits best: of each

@@ -54,18 +54,19 @@ func reader(sentences ...string) *spotter {
 func TestTheDecodersTextIsReadAnew(t *testing.T) {
 	s := reader("carb heat on", "power back to seventeen hundred", "now trim", "i have the flaps up", "flaps twenty five")
 	for name, c := range map[string]struct{ said, written, want string }{
-		"what was said stays as it is written":                {"carb heat on", "Carb heat on.", "Carb heat on."},
-		"what was misheard is put right":                      {"carb heat on", "Carve ye on.", "Carb heat on."},
-		"its mark and its capital stay":                       {"now trim carb heat on", "Now trim. Carve ye yon?", "Now trim. Carb heat on?"},
-		"a figure stays a figure":                             {"power back to seventeen hundred", "Power back to 1700.", "Power back to 1700."},
-		"a figure that was not said becomes what was":         {"power back to seventeen hundred", "Power back to 1750.", "Power back to seventeen hundred."},
-		"a figure said in another way":                        {"power back to one thousand seven hundred", "Power back to 1700.", "Power back to 1700."},
-		"a word in two parts stays one":                       {"flaps twenty five", "flaps twenty-five", "flaps twenty-five"},
-		"what was left out is put in":                         {"i have the flaps up", "I have up.", "I have the flaps up."},
-		"what was not said goes, its mark to the word before": {"carb heat on", "Carb heat on, dear, madam.", "Carb heat on,"},
-		"a word of itself is a large letter":                  {"now i have the flaps up", "now eye of the flaps up", "now I have the flaps up"},
-		"nothing was written":                                 {"carb heat on", "", "Carb heat on"},
-		"nothing was said":                                    {"", "", ""},
+		"what was said stays as it is written":                             {"carb heat on", "Carb heat on.", "Carb heat on."},
+		"what was misheard is put right":                                   {"carb heat on", "Carve ye on.", "Carb heat on."},
+		"its mark and its capital stay":                                    {"now trim carb heat on", "Now trim. Carve ye yon?", "Now trim. Carb heat on?"},
+		"a figure stays a figure":                                          {"power back to seventeen hundred", "Power back to 1700.", "Power back to 1700."},
+		"a figure that was not said becomes what was":                      {"power back to seventeen hundred", "Power back to 1750.", "Power back to seventeen hundred."},
+		"a figure said in another way":                                     {"power back to one thousand seven hundred", "Power back to 1700.", "Power back to 1700."},
+		"a word in two parts stays one":                                    {"flaps twenty five", "flaps twenty-five", "flaps twenty-five"},
+		"where a sentence ends in words that were misheard, a stop is put": {"now trim carb heat on flaps twenty five", "now trip carve eat own flaps twenty five", "now trim. Carb heat on. Flaps twenty five"},
+		"what was left out is put in":                                      {"i have the flaps up", "I have up.", "I have the flaps up."},
+		"what was not said goes, its mark to the word before":              {"carb heat on", "Carb heat on, dear, madam.", "Carb heat on,"},
+		"a word of itself is a large letter":                               {"now i have the flaps up", "now eye of the flaps up", "now I have the flaps up"},
+		"nothing was written":                                              {"carb heat on", "", "Carb heat on"},
+		"nothing was said":                                                 {"", "", ""},
 	} {
 		t.Run(name, func(t *testing.T) {
 			var got []string

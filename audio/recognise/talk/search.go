@@ -32,6 +32,7 @@ type Said struct {
 	Text string
 	phones.Span
 	Odds float64 // log-probability of it after the words before, by the model alone
+	Ends bool    // a sentence ends with it
 }
 
 // Read gives the words that were likeliest said, by their phonemes and by what is
@@ -66,7 +67,7 @@ func (v *Vocabulary) Read(heard phones.Heard, own []string) []Said {
 		} else {
 			text = v.model.words[w.word]
 		}
-		out = append(out, Said{text, w.Span, float64(w.odds)})
+		out = append(out, Said{text, w.Span, float64(w.odds), w.ends})
 	}
 	slices.Reverse(out)
 	return out
@@ -77,6 +78,7 @@ type spoken struct {
 	phones.Span
 	word, from int32 // the word before, -1 for none
 	odds       float32
+	ends       bool // a sentence, with it
 }
 
 // trail is a way to be at a place.
@@ -258,9 +260,10 @@ func (s *search) finish(now int32, tokens []token) {
 		for _, w := range n.words {
 			odds := s.odds(a, b, w)
 			score := t.sound.score - n.ahead + odds + s.shared(b, w)
-			said := spoken{phones.Span{Start: int(t.sound.start), End: int(now)}, w, t.sound.from, odds}
+			said := spoken{phones.Span{Start: int(t.sound.start), End: int(now)}, w, t.sound.from, odds, false}
 			s.enter(s.after(b, w), score, said)
 			// A sentence may end with it.
+			said.ends = true
 			s.enter(s.after(begin, begin), score+float32(math.Log(s.model.likely(b, w, end))), said)
 		}
 	}
