@@ -11,11 +11,11 @@ const meta = (name: string): HTMLMetaElement | null => document.querySelector(`m
 export class Refused extends Error {}
 
 /** Sends with the page's token; a server that was restarted has another, so it is asked for once. */
-export async function post(url: string, body: BodyInit, type?: string): Promise<Response> {
+export async function post(url: string, body: BodyInit, type?: string, within?: number): Promise<Response> {
   const send = () => {
     const headers: Record<string, string> = { "X-Sidetone-Token": meta("sidetone-token")?.content ?? "" };
     if (type) headers["Content-Type"] = type;
-    return fetch(url, { method: "POST", headers, body });
+    return fetch(url, { method: "POST", headers, body, signal: within ? AbortSignal.timeout(within) : null });
   };
   let answer = await send();
   if (answer.status === 403) {
@@ -48,6 +48,8 @@ function newKey(): string {
 export type Outcome = "saved" | "waiting";
 
 const soon = 1000; // ms
+const answerWithin = 20_000; // ms; a connection to a program that was killed may hang, and the next try does not
+const anew = 3000; // ms until events that a browser gave up are asked for again
 const patience = 4000; // ms for an answer before a change is called waiting
 
 export class Lesson {
@@ -129,7 +131,7 @@ export class Lesson {
       for (let list = this.waiting(); list.length > 0; list = this.waiting()) {
         const fact = list[0]!;
         try {
-          const answer = await post(`/lessons/${this.id}/facts`, JSON.stringify(fact), "application/json");
+          const answer = await post(`/lessons/${this.id}/facts`, JSON.stringify(fact), "application/json", answerWithin);
           localStorage.removeItem(this.prefix + fact.key);
           this.lost = false;
           this.changed((await answer.json()) as State);
@@ -165,6 +167,8 @@ export class Lesson {
     events.addEventListener("error", () => {
       this.lost = true;
       this.tell();
+      // A browser asks again by itself, unless it was answered with anything but events.
+      if (events.readyState === EventSource.CLOSED) setTimeout(() => this.follow(revision, progress), anew);
     });
     events.addEventListener("lesson", (e) => {
       const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; revision: number };
@@ -177,7 +181,7 @@ export class Lesson {
       const m = JSON.parse((e as MessageEvent<string>).data) as { id: string; stage: string; done: number; of: number };
       if (String(m.id) === this.id) progress(m);
     });
-    window.addEventListener("pagehide", () => events.close());
+    window.addEventListener("pagehide", () => events.close(), { once: true });
   }
 
   complain(text: string): void {
