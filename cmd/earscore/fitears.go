@@ -23,8 +23,9 @@ type weighed struct {
 }
 
 // fitEars listens to the lessons of a folder and fits what decides whether a phrase
-// that was found was said. It prints the numbers for audio/recognise/onnx/believe.go,
-// and how well they do on each lesson when fitted on the others.
+// that was found, and a word that was read, was said. It prints the numbers for
+// believe.go and reread.go of audio/recognise/onnx, and how well they do on each lesson
+// when fitted on the others.
 func fitEars(ctx context.Context, w io.Writer, folder string, o options, lexicon *callouts.Lexicon) error {
 	set, err := models.Find(o.models)
 	if err != nil {

@@ -60,15 +60,19 @@ type decoded struct {
 	logProb float64
 }
 
-// understand gives the words of a segment: those the decoder wrote, with
-// expected phrases in the place of those that were misheard, and all in time.
+// understand gives the words of a segment: those the decoder wrote, read anew where it
+// knows how people talk, with expected phrases in the place of those that were misheard,
+// and all in time.
 // hidden is what the encoder made of the sound, heard its phonemes.
 func (r *Recogniser) understand(hidden onnxruntime.Value, heard phones.Heard, free decoded, seg audio.Segment) ([]transcript.Word, error) {
 	s := r.spotter
-	words, ok := s.lay(heard, free.words)
-	if s.talk != nil {
+	var words []placed
+	var ok bool
+	if s.talk == nil {
+		words, ok = s.lay(heard, free.words)
+	} else {
 		var err error
-		if words, ok, err = r.readAnew(hidden, heard, free, words, ok, seg); err != nil {
+		if words, ok, err = r.readAnew(hidden, heard, free, seg); err != nil {
 			return nil, fmt.Errorf("reading anew: %w", err)
 		}
 	}

@@ -17,22 +17,25 @@ import (
 // punctuation is what the decoder puts behind a word.
 const punctuation = ".,?!;:…"
 
-// readAnew gives the words of a segment as they were likeliest said, in their places.
-// own are those the decoder wrote, in theirs if laid is set; they stay where it is sure
-// of them.
-func (r *Recogniser) readAnew(hidden onnxruntime.Value, heard phones.Heard, free decoded, own []placed, laid bool, seg audio.Segment) ([]placed, bool, error) {
+// readAnew gives the words of a segment as they were likeliest said, in their places;
+// those the decoder wrote where it is sure of them. It says too whether they fit.
+func (r *Recogniser) readAnew(hidden onnxruntime.Value, heard phones.Heard, free decoded, seg audio.Segment) ([]placed, bool, error) {
 	read := r.spotter.reread(free.words, heard)
 	words := make([]transcript.Word, len(read))
 	for i, w := range read {
 		words[i] = w.Word
 	}
 	out, ok := r.spotter.lay(heard, words)
-	if !ok {
-		return own, laid, nil
+	stays := !ok
+	if ok {
+		var err error
+		if stays, err = r.stays(hidden, free, written(out)); err != nil {
+			return nil, false, err
+		}
 	}
-	if laid {
-		if stays, err := r.stays(hidden, free, written(own), written(out)); err != nil || stays {
-			return own, laid, err
+	if stays {
+		if own, laid := r.spotter.lay(heard, free.words); laid || !ok {
+			return own, laid, nil
 		}
 	}
 	for i := range out {
@@ -63,12 +66,12 @@ const (
 	staysPerhaps = 0.4 // below this probability of its words it never stays
 )
 
-func (r *Recogniser) stays(hidden onnxruntime.Value, free decoded, own, read string) (bool, error) {
+func (r *Recogniser) stays(hidden onnxruntime.Value, free decoded, read string) (bool, error) {
 	sure, n := 0.0, float64(len(free.words))
 	for _, w := range free.words {
 		sure += w.Confidence / n
 	}
-	if own == read || sure < staysPerhaps {
+	if sure < staysPerhaps || transcript.Join(free.words) == read {
 		return false, nil
 	}
 	ids, ok := r.tokens.encode(read)
@@ -148,14 +151,13 @@ func (s *spotter) reread(free []transcript.Word, heard phones.Heard) []reading {
 				continue
 			}
 		}
-		first := len(out) == 0 || next < len(free) && j == 0
 		if i := slices.IndexFunc(as[j:], func(i int) bool { return i >= 0 }); i < 0 {
 			flush(len(free))
 		} else {
-			flush(min(of[as[j+i]], len(free)))
+			flush(of[as[j+i]])
 		}
 		text := said[j].Text
-		if text == "i" || strings.HasPrefix(text, "i'") || capital || first || stop {
+		if text == "i" || strings.HasPrefix(text, "i'") || capital || stop || len(out) == 0 {
 			text = upper(text)
 		}
 		capital, stop = false, said[j].Ends && j+1 < len(said)
@@ -262,9 +264,8 @@ func alignment(a, b []string) []int {
 	return out
 }
 
-// How likely a word is right: a logistic regression, fitted on the words of lessons
-// spoken at 20 and 10 dB (earscore
-// --fit-ears).
+// How likely a word is right: a logistic regression, fitted on the words of the tuning
+// lessons at 20 and 10 dB (earscore --fit-ears).
 const (
 	wordFit    = 0.664  // of what a sound of it loses beside what is heard best, in nats
 	wordAgreed = 2.130  // the decoder wrote it too
@@ -305,8 +306,9 @@ func (w WordEvidence) Features() []float64 {
 
 func (w WordEvidence) believed() float64 {
 	z := 0.0
+	x := w.Features()
 	for i, c := range []float64{wordFit, wordAgreed, wordOwn, wordOdds, wordClear, wordShort, wordNought} {
-		z += c * w.Features()[i]
+		z += c * x[i]
 	}
 	return 1 / (1 + math.Exp(-z))
 }

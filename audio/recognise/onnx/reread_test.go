@@ -38,7 +38,7 @@ func sounding(text string) phones.Heard {
 func wrote(text string) []transcript.Word {
 	var out []transcript.Word
 	for w := range strings.FieldsSeq(text) {
-		out = append(out, transcript.Word{Text: w, Confidence: 0.5})
+		out = append(out, transcript.Word{Text: w, Confidence: 0.3})
 	}
 	return out
 }
@@ -85,7 +85,7 @@ func TestAWordBothReadIsLikelier(t *testing.T) {
 	heard := sounding("carb heat on")
 	r := &Recogniser{spotter: s}
 	read := func(written string) []placed {
-		out, ok, err := r.readAnew(nil, heard, decoded{words: wrote(written)}, nil, false, segmentOf(heard))
+		out, ok, err := r.readAnew(nil, heard, decoded{words: wrote(written)}, segmentOf(heard))
 		if !ok || err != nil {
 			t.Fatal(ok, err)
 		}

@@ -76,7 +76,7 @@ func instead(words []placed, p phrase, first bool) []placed {
 		}
 	}
 	if capital {
-		out[0].Text = strings.ToUpper(out[0].Text[:1]) + out[0].Text[1:]
+		out[0].Text = upper(out[0].Text)
 	}
 	out[len(out)-1].Text += stop
 	return out

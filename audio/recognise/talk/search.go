@@ -42,7 +42,7 @@ type Said struct {
 // looked ahead into: Ortmanns, Ney and Eiden, "Language-model look-ahead for large
 // vocabulary speech recognition", ICSLP 1996).
 func (v *Vocabulary) Read(heard phones.Heard, own []string) []Said {
-	s := &search{model: v.model, own: map[int32]bool{}, pairs: map[uint64]bool{}, numbers: map[uint64]int32{}}
+	s := &search{model: v.model, own: map[int32]bool{}, pairs: map[uint64]bool{}, numbers: map[uint64]int32{}, slots: map[uint64]int32{}}
 	var others []string
 	last := begin
 	for _, w := range own {
@@ -185,7 +185,7 @@ func (s *search) bar() float32 {
 func (s *search) step(now int32, e *[phones.Count]float32) {
 	bar := s.bar()
 	grown := make([]token, 0, len(s.tokens)+64)
-	s.slots = make(map[uint64]int32, len(s.tokens))
+	clear(s.slots)
 	at := func(after, node int32) *token {
 		k := uint64(after)<<32 | uint64(node)
 		i, ok := s.slots[k]
