@@ -89,23 +89,20 @@ func Spoken(text string) []string {
 // is no words.
 func SpokenWays(word string) [][]string {
 	parts := strings.Fields(strings.ToLower(marks.Replace(word)))
-	if len(parts) == 1 {
-		var out [][]string
-		for _, way := range SaidAs(spokenPart(parts[0])) {
-			out = append(out, strings.Fields(way))
+	if len(parts) != 1 {
+		var all []string
+		for _, p := range parts {
+			all = append(all, SpokenWays(p)[0]...)
 		}
-		return out
+		return [][]string{all}
 	}
-	var all []string
-	for _, p := range parts {
-		all = append(all, strings.Fields(SaidAs(spokenPart(p))[0])...)
+	part := strings.Trim(parts[0], "'\"“”‘.,?!;:()[]")
+	if part == "ok" {
+		part = "okay"
 	}
-	return [][]string{all}
-}
-
-func spokenPart(p string) string {
-	if p = strings.Trim(p, "'\"“”‘.,?!;:()[]"); p == "ok" {
-		return "okay"
+	var out [][]string
+	for _, way := range SaidAs(part) {
+		out = append(out, strings.Fields(way))
 	}
-	return p
+	return out
 }

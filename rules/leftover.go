@@ -1,16 +1,14 @@
 package rules
 
-import (
-	"slices"
-)
+import "slices"
 
 // leftOver takes a call with a wrong figure that serves no step for the one step it can
 // be, where that was not heard, if the explanation is dearer then by no more than
 // costLeftOver and no other step loses its call: "power back nineteen hundred" after the
 // trim has two faults, which cost no less than silence, but it is no silence.
 func (j *judging) leftOver() {
-	for _, s := range j.required() {
-		if j.problem.group[s] != 0 || j.choices[s].kind != none || !j.hasLeftOver(s) {
+	for s := range j.steps {
+		if j.choices[s].kind != none || j.steps[s].Optional || j.problem.group[s] != 0 || !j.hasLeftOver(s) {
 			continue
 		}
 		p := j.problem

@@ -89,15 +89,12 @@ func (j *Judge) Callout(id string) *callouts.Callout {
 
 // Step is a step of one of the procedures that are judged, nil when it is in none.
 func (j *Judge) Step(procedure, id string) *rules.Step {
-	for _, p := range j.plans {
-		if p.Procedure.ID != procedure {
-			continue
-		}
-		for _, s := range p.Procedure.Steps() {
-			if s.ID == id {
-				return s
-			}
-		}
+	p := j.Procedure(procedure)
+	if p == nil {
+		return nil
+	}
+	if i := slices.IndexFunc(p.Steps(), func(s *rules.Step) bool { return s.ID == id }); i >= 0 {
+		return p.Steps()[i]
 	}
 	return nil
 }

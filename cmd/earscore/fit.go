@@ -10,11 +10,10 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/goccy/go-yaml"
-
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
 	"sidetone/callouts/stance"
+	"sidetone/cmd/internal/lesson"
 )
 
 // spread is how far the weights of the stances are expected to lie from what the
@@ -32,7 +31,7 @@ const folds = 10
 // there is a folder, to the calls of its lessons, and writes them to a file. It
 // prints how many sentences are right when they are left out of the fit.
 func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) error {
-	all, err := readSentences(o.stances...)
+	all, err := lesson.ReadSentences(o.stances...)
 	if err != nil {
 		return err
 	}
@@ -109,24 +108,6 @@ func show(facts []stance.Fact) string {
 	return strings.Join(out, ", ")
 }
 
-func readSentences(files ...string) ([]sentence, error) {
-	var out []sentence
-	for _, file := range files {
-		b, err := os.ReadFile(file)
-		if err != nil {
-			return nil, err
-		}
-		var all struct {
-			Sentences []sentence `yaml:"sentences"`
-		}
-		if err := yaml.UnmarshalWithOptions(b, &all, yaml.Strict()); err != nil {
-			return nil, fmt.Errorf("%s: %w", file, err)
-		}
-		out = append(out, all.Sentences...)
-	}
-	return out, nil
-}
-
 // lessonExamples are the calls of lessons that are found in the words as they
 // were said.
 func lessonExamples(args []string, o options, finder *callouts.Finder) ([]stance.Example, error) {
@@ -153,7 +134,7 @@ func lessonExamples(args []string, o options, finder *callouts.Finder) ([]stance
 
 // callOf is the call of a sentence as it is found, nil when it is not; of several
 // the one whose stance is the likeliest to be right.
-func callOf(s sentence, finder *callouts.Finder) *callouts.Call {
+func callOf(s lesson.Sentence, finder *callouts.Finder) *callouts.Call {
 	var got *callouts.Call
 	for _, c := range finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{utterance(s.Say)}}) {
 		if c.ID == s.ID && (got == nil || c.Meant.Of(s.Stance) > got.Meant.Of(s.Stance)) {

@@ -8,17 +8,8 @@ import (
 
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
+	"sidetone/cmd/internal/lesson"
 )
-
-// sentence is one line of a file of stances: a call in a sentence, its figure
-// where that is to be measured, and what the speaker does with it. Without an id it
-// is talk in which nothing is called.
-type sentence struct {
-	Say    string          `yaml:"say"`
-	ID     string          `yaml:"id"`
-	Value  *float64        `yaml:"value"`
-	Stance callouts.Stance `yaml:"stance"`
-}
 
 // What stands in the place of a stance where no call is meant, or found with
 // another figure.
@@ -31,7 +22,7 @@ const (
 // beside them, and with misses which have not. A sentence whose call is not
 // found at all counts as wrong, but for stances nothing rests on it is said apart.
 func scoreStances(w io.Writer, files []string, finder *callouts.Finder, misses bool) error {
-	all, err := readSentences(files...)
+	all, err := lesson.ReadSentences(files...)
 	if err != nil {
 		return err
 	}
@@ -75,7 +66,7 @@ func scoreStances(w io.Writer, files []string, finder *callouts.Finder, misses b
 // stanceOf is the stance found for the call of a sentence, "" when the call is
 // not found. Said several times, the one that counts most is taken. Of talk it is
 // that of the first call found that counts.
-func stanceOf(s sentence, finder *callouts.Finder) callouts.Stance {
+func stanceOf(s lesson.Sentence, finder *callouts.Finder) callouts.Stance {
 	var got callouts.Stance
 	calls := finder.Find(&transcript.Transcript{Utterances: []transcript.Utterance{utterance(s.Say)}})
 	if s.ID == "" {

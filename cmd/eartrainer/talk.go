@@ -2,11 +2,10 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 	"strings"
 
-	"github.com/goccy/go-yaml"
+	"sidetone/cmd/internal/lesson"
 )
 
 // tuning are files of sentences that may be learnt from, as earscore reads them.
@@ -17,17 +16,11 @@ var tuning = []string{"testdata/wordings.yaml", "testdata/stances-tuning.yaml"}
 func talk(project string, files []string) ([]string, error) {
 	var out []string
 	for _, name := range files {
-		b, err := os.ReadFile(filepath.Join(project, name))
+		all, err := lesson.ReadSentences(filepath.Join(project, name))
 		if err != nil {
 			return nil, fmt.Errorf("%w (run it in the project's folder)", err)
 		}
-		var f struct {
-			Sentences []struct{ Say string }
-		}
-		if err := yaml.Unmarshal(b, &f); err != nil {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
-		for _, s := range f.Sentences {
+		for _, s := range all {
 			if text, ok := plain(s.Say); ok {
 				out = append(out, text)
 			}

@@ -1,14 +1,10 @@
 package main
 
 import (
-	"fmt"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
-
-	"github.com/goccy/go-yaml"
 
 	"sidetone/callouts"
 	"sidetone/callouts/meaning"
@@ -86,21 +82,13 @@ func gather(o options) (*data, error) {
 	if d.test, err = readMarked(filepath.Join(o.project, o.test), d.classes); err != nil {
 		return nil, err
 	}
-	for _, f := range []string{"testdata/wordings.yaml", "testdata/stances-tuning.yaml"} {
-		b, err := os.ReadFile(filepath.Join(o.project, f))
-		if err != nil {
-			return nil, err
-		}
-		var file struct {
-			Sentences []struct{ Say, ID string }
-		}
-		if err := yaml.Unmarshal(b, &file); err != nil {
-			return nil, fmt.Errorf("%s: %w", f, err)
-		}
-		for _, s := range file.Sentences {
-			if s.ID == "" {
-				d.talk = append(d.talk, all(s.Say, 0))
-			}
+	said, err := lesson.ReadSentences(filepath.Join(o.project, "testdata/wordings.yaml"), filepath.Join(o.project, "testdata/stances-tuning.yaml"))
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range said {
+		if s.ID == "" {
+			d.talk = append(d.talk, all(s.Say, 0))
 		}
 	}
 	return d, nil

@@ -14,7 +14,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/goccy/go-yaml"
 	"github.com/google/renameio/v2"
 	"github.com/spf13/cobra"
 
@@ -74,22 +73,12 @@ func gather(project string, without []string) ([]string, error) {
 			}
 		}
 	}
-	for _, file := range []string{"testdata/stances-tuning.yaml", "testdata/wordings.yaml"} {
-		b, err := os.ReadFile(filepath.Join(project, file))
-		if err != nil {
-			return nil, err
-		}
-		var f struct {
-			Sentences []struct {
-				Say string `yaml:"say"`
-			} `yaml:"sentences"`
-		}
-		if err := yaml.Unmarshal(b, &f); err != nil {
-			return nil, fmt.Errorf("%s: %w", file, err)
-		}
-		for _, s := range f.Sentences {
-			out = append(out, sentences(s.Say)...)
-		}
+	said, err := lesson.ReadSentences(filepath.Join(project, "testdata/stances-tuning.yaml"), filepath.Join(project, "testdata/wordings.yaml"))
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range said {
+		out = append(out, sentences(s.Say)...)
 	}
 	lexicon, err := callouts.Builtin()
 	if err != nil {
