@@ -243,7 +243,7 @@ func TestTheSentencesOfStanceAreEnoughAndEven(t *testing.T) {
 		for _, s := range all {
 			count[s.Stance]++
 			plain := strings.Join(plain(strings.Fields(s.Say)), " ")
-			if file == "wordings.yaml" { // several calls may be asked of one lesson.Sentence, or none
+			if file == "wordings.yaml" { // several calls may be asked of one sentence, or none
 				if seen[plain] || s.ID != "" && !known[s.ID] {
 					t.Errorf("%s: %q: callout %q is not known, or the sentence is in another file", file, s.Say, s.ID)
 				}

@@ -176,12 +176,9 @@ func result(tl *timeline.Timeline, facts []logbook.Fact) string {
 		}
 	}
 	parts := []string{fmt.Sprintf("%d of %s as they should be", of[rules.Heard], report.Plural(asked, "call", "calls"))}
-	for _, v := range []struct {
-		verdict rules.Verdict
-		word    string
-	}{{rules.NotHeard, "not heard"}, {rules.OutOfOrder, "out of order"}, {rules.Late, "late"}, {rules.OffValue, "off value"}, {rules.Unsure, "unsure"}} {
-		if n := of[v.verdict]; n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, v.word))
+	for _, v := range []rules.Verdict{rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue, rules.Unsure} {
+		if n := of[v]; n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, verdictWords[v]))
 		}
 	}
 	line := strings.Join(parts, ", ")

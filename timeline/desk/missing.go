@@ -5,7 +5,6 @@ import (
 	"errors"
 	"io"
 	"net/http"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -22,17 +21,12 @@ func (d *Desk) missing(ctx context.Context, id int64) (*Missing, error) {
 	if err != nil || len(files) == 0 {
 		return nil, err
 	}
-	i := max(0, slices.IndexFunc(files, lies(false)))
+	i := max(0, slices.IndexFunc(files, away))
 	return &Missing{files[i].Name, files[i].Path}, nil
 }
 
-// lies says of a file whether it is where it was last seen.
-func lies(want bool) func(logbook.File) bool {
-	return func(f logbook.File) bool {
-		st, err := os.Stat(f.Path)
-		return (f.Path != "" && err == nil && st.Mode().IsRegular()) == want
-	}
-}
+// away says of a file that it is not where it was last seen.
+func away(f logbook.File) bool { return !logbook.IsFile(f.Path) }
 
 // bringBack takes the recording of a lesson whose files were lost.
 func (d *Desk) bringBack(w http.ResponseWriter, r *http.Request) {
@@ -122,6 +116,9 @@ func (o *lost) forget(id int64) {
 // unplaced are the lessons that were heard and of which a file is not where it was, and
 // no sound is here.
 func (d *Desk) unplaced(ctx context.Context, lessons []logbook.Lesson) (map[int64]bool, error) {
+	if len(lessons) == 0 {
+		return nil, nil
+	}
 	files, err := d.book.AllFiles(ctx)
 	if err != nil {
 		return nil, err
@@ -131,7 +128,7 @@ func (d *Desk) unplaced(ctx context.Context, lessons []logbook.Lesson) (map[int6
 		of := files[l.ID]
 		// Nobody listens to a file of words.
 		words := len(of) > 0 && slices.Contains([]string{".vtt", ".srt", ".txt", ".json"}, strings.ToLower(filepath.Ext(of[0].Name)))
-		if l.Stage == logbook.Heard && !words && slices.ContainsFunc(of, lies(false)) && d.made(l) == "" {
+		if l.Stage == logbook.Heard && !words && slices.ContainsFunc(of, away) && d.made(l) == "" {
 			out[l.ID] = true
 		}
 	}

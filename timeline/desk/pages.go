@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 	"unicode"
@@ -42,14 +43,16 @@ func (d *Desk) lessons(ctx context.Context) ([]Listed, error) {
 	if err != nil {
 		return nil, err
 	}
-	unplaced, err := d.unplaced(ctx, all)
+	// Those that were looked for in vain may have come back; the others are not looked at here.
+	lost := slices.DeleteFunc(slices.Clone(all), func(l logbook.Lesson) bool { return !d.lost.has(l.ID) })
+	unplaced, err := d.unplaced(ctx, lost)
 	if err != nil {
 		return nil, err
 	}
 	out := make([]Listed, 0, len(all))
 	for _, l := range all {
 		x := d.listed(l)
-		x.Missing = unplaced[l.ID] && d.lost.has(l.ID)
+		x.Missing = unplaced[l.ID]
 		out = append(out, x)
 	}
 	return out, nil

@@ -65,8 +65,7 @@ func (d *Desk) made(l logbook.Lesson) string {
 		return ""
 	}
 	for _, ext := range logbook.SoundKinds {
-		path := d.book.SoundPath(l.Digest, ext)
-		if st, err := os.Stat(path); err == nil && st.Mode().IsRegular() {
+		if path := d.book.SoundPath(l.Digest, ext); logbook.IsFile(path) {
 			return path
 		}
 	}

@@ -68,11 +68,15 @@ func unlessNeeded(ctx context.Context, book *logbook.Book, path string) error {
 
 // Add takes a recording in.
 func (d *Desk) Add(ctx context.Context, o Offer) (id int64, err error) {
-	id, known, err := TakeIn(ctx, d.book, o, d.opt.Copy)
-	if err != nil {
-		return 0, err
+	id, _, err = d.take(ctx, o)
+	return id, err
+}
+
+func (d *Desk) take(ctx context.Context, o Offer) (id int64, known bool, err error) {
+	if id, known, err = TakeIn(ctx, d.book, o, d.opt.Copy); err == nil {
+		err = d.added(ctx, id, known)
 	}
-	return id, d.added(ctx, id, known)
+	return id, known, err
 }
 
 // Offer lets the pages add a recording by its path.
@@ -161,10 +165,7 @@ func (d *Desk) takeOffered(w http.ResponseWriter, r *http.Request) {
 		refuse(w, http.StatusForbidden, "Only recordings that were named when the desk was started can be added by their path; drop the file on the page instead.")
 		return
 	}
-	id, known, err := TakeIn(r.Context(), d.book, o, d.opt.Copy)
-	if err == nil {
-		err = d.added(r.Context(), id, known)
-	}
+	id, known, err := d.take(r.Context(), o)
 	if err != nil {
 		d.trouble(w, err)
 		return

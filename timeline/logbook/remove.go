@@ -49,7 +49,7 @@ func (b *Book) removal(ctx context.Context, db querier, l Lesson) (Removal, erro
 			if err != nil {
 				return r, err
 			}
-			if others == 0 && isFile(f.Path) && !slices.Contains(r.Copies, f.Path) {
+			if others == 0 && IsFile(f.Path) && !slices.Contains(r.Copies, f.Path) {
 				r.Copies = append(r.Copies, f.Path)
 			}
 		}
@@ -59,7 +59,7 @@ func (b *Book) removal(ctx context.Context, db querier, l Lesson) (Removal, erro
 		return r, err
 	}
 	for _, ext := range SoundKinds {
-		if path := b.SoundPath(l.Digest, ext); l.Digest != "" && others == 0 && isFile(path) {
+		if path := b.SoundPath(l.Digest, ext); l.Digest != "" && others == 0 && IsFile(path) {
 			r.Copies = append(r.Copies, path)
 		}
 	}
@@ -108,7 +108,8 @@ func count(ctx context.Context, db querier, query string, args ...any) (n int, e
 	return n, db.QueryRowContext(ctx, query, args...).Scan(&n)
 }
 
-func isFile(path string) bool {
+// IsFile says whether a file lies at a path.
+func IsFile(path string) bool {
 	st, err := os.Stat(path)
 	return err == nil && st.Mode().IsRegular()
 }

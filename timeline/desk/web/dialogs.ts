@@ -1,5 +1,5 @@
 // The small forms an instructor fills in. Each is a dialog of the template.
-import { byId, h } from "./dom";
+import { byId, h, reasonOf } from "./dom";
 
 export type Given = Record<string, string>;
 
@@ -75,7 +75,7 @@ const isField = (e: unknown): e is Field => e instanceof HTMLInputElement || e i
 
 /** Says why a form was not taken, beside the field that is wrong. */
 function complain(form: HTMLFormElement, why: unknown): void {
-  const text = why instanceof Error ? why.message : String(why);
+  const text = reasonOf(why);
   const wrong = why instanceof Wrong ? why : null;
   const named = wrong?.field ? form.elements.namedItem(wrong.field) : null;
   const field = isField(named) ? named : null;

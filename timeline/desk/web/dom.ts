@@ -80,3 +80,6 @@ export function when(written: string): string {
   if (Number.isNaN(d.getTime())) return written;
   return d.toLocaleString("en-GB", { day: "numeric", month: "short", hour: "2-digit", minute: "2-digit" });
 }
+
+/** Why something failed, in words. */
+export const reasonOf = (e: unknown): string => (e instanceof Error ? e.message : String(e));

@@ -3,7 +3,7 @@ import { askAuthor, author, showAuthor } from "./author";
 import { calloutsOf, callOf, offer } from "./call-form";
 import { cardView, drawRail, handView, tally } from "./card";
 import { ask, Wrong, type Given } from "./dialogs";
-import { byId, clock, h, icon, plays, redraw, say, when } from "./dom";
+import { byId, clock, h, icon, plays, reasonOf, redraw, say, when } from "./dom";
 import { bindKeys, letters, type Key } from "./keys";
 import { cards, decides, lines, machineSays, ownHand, speakerName, stretchOf, talks, type Card, type Line, type Row, type Talk } from "./lesson-data";
 import { closing } from "./menu";
@@ -105,7 +105,7 @@ class View {
       if (await removeLesson(id)) location.assign("/");
       else if (document.activeElement?.matches("body, dialog *") ?? true) document.querySelector<HTMLElement>(".hand-on summary")?.focus(); // the menu has closed
     } catch (e) {
-      byId("trouble").replaceChildren(h("p", {}, `The lesson was not removed: ${e instanceof Error ? e.message : String(e)}`));
+      byId("trouble").replaceChildren(h("p", {}, `The lesson was not removed: ${reasonOf(e)}`));
     }
   }
 
@@ -624,5 +624,5 @@ verdictField?.replaceChildren(...choices.map((v) => h("option", { value: v }, ve
 
 const view = new View();
 view.start().catch((e: unknown) => {
-  byId("trouble").replaceChildren(h("p", {}, `The lesson could not be opened: ${e instanceof Error ? e.message : String(e)}. Is the desk's program running? `, h("a", { href: location.href }, "Try again"), "."));
+  byId("trouble").replaceChildren(h("p", {}, `The lesson could not be opened: ${reasonOf(e)}. Is the desk's program running? `, h("a", { href: location.href }, "Try again"), "."));
 });

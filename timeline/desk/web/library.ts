@@ -1,5 +1,5 @@
 // The library: recordings are dropped on it, and lessons appear as they are heard.
-import { byId, h, redraw, say } from "./dom";
+import { byId, h, reasonOf, redraw, say } from "./dom";
 import { removeLesson } from "./remove";
 import { post } from "./server";
 
@@ -30,7 +30,7 @@ async function add(files: Iterable<File>): Promise<void> {
       else line.remove();
       await refresh();
     } catch (e) {
-      redraw(line, `${file.name} was not taken in: ${(e instanceof Error ? e.message : String(e)).replace(/\.$/, "")}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
+      redraw(line, `${file.name} was not taken in: ${reasonOf(e).replace(/\.$/, "")}. `, h("button", { type: "button", class: "small", onclick: () => line.remove() }, "Close"));
     }
   }
 }
@@ -57,7 +57,7 @@ document.addEventListener("click", (e) => {
   if (!id) return;
   removeLesson(id)
     .then((removed) => (removed ? refresh() : undefined))
-    .catch((why: unknown) => byId("taking-in").append(h("p", {}, `The lesson was not removed: ${why instanceof Error ? why.message : String(why)}`)));
+    .catch((why: unknown) => byId("taking-in").append(h("p", {}, `The lesson was not removed: ${reasonOf(why)}`)));
 });
 
 const events = new EventSource("/events");

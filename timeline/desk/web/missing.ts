@@ -1,5 +1,5 @@
 // A lesson whose recording is not found: which file, where it was, and how it comes back.
-import { byId, h, redraw } from "./dom";
+import { byId, h, reasonOf, redraw } from "./dom";
 import { post } from "./server";
 import type { State } from "./types";
 
@@ -53,7 +53,7 @@ export class Missing {
       this.said = "";
       this.found();
     } catch (e) {
-      this.said = e instanceof Error ? e.message : String(e);
+      this.said = reasonOf(e);
       this.draw();
     }
   }

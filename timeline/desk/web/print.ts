@@ -1,7 +1,7 @@
 // The lesson on paper: on the first sheet what holds for all of it, then one sheet per
 // maneuver, with what people wrote.
 import { cardView, drawRail, handView } from "./card";
-import { byId, clock, h, icon, when } from "./dom";
+import { byId, clock, h, icon, reasonOf, when } from "./dom";
 import { cards, decides, talks, type Card, type Talk } from "./lesson-data";
 import { verdictWord, severityWord, shapeOf } from "./words-for";
 import type { Note, State } from "./types";
@@ -64,4 +64,4 @@ async function start(): Promise<void> {
   byId("print").addEventListener("click", () => print());
 }
 
-start().catch((e: unknown) => byId("sheets").replaceChildren(h("p", {}, `The lesson could not be opened: ${e instanceof Error ? e.message : String(e)}.`)));
+start().catch((e: unknown) => byId("sheets").replaceChildren(h("p", {}, `The lesson could not be opened: ${reasonOf(e)}.`)));
