@@ -1,36 +1,23 @@
 package onnx
 
 import (
-	"math"
 	"slices"
 	"strings"
 	"testing"
 
 	"sidetone/audio"
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/recognise/phones/phonestest"
 	"sidetone/audio/recognise/talk"
 	"sidetone/audio/transcript"
 	"sidetone/callouts"
 )
 
-// sounding is how clearly spoken words sound: each phoneme two frames, then a blank.
-func sounding(text string) phones.Heard {
-	var out phones.Heard
-	frame := func(p phones.Phone) {
-		var f [phones.Count]float32
-		for i := range f {
-			f[i] = float32(math.Log(0.05 / phones.Count))
-		}
-		f[p] = float32(math.Log(0.95))
-		out = append(out, f)
-	}
+// sounding is how clearly spoken words sound.
+func sounding(text string) (out phones.Heard) {
 	for w := range strings.FieldsSeq(text) {
 		ways, _ := say(w)
-		for _, p := range ways[0] {
-			frame(p)
-			frame(p)
-			frame(0)
-		}
+		out = append(out, phonestest.Clearly(ways[0]...)...)
 	}
 	return out
 }

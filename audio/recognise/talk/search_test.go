@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"sidetone/audio/recognise/phones"
+	"sidetone/audio/recognise/phones/phonestest"
 )
 
 // letters says a word letter by letter: "a" is the first phoneme.
@@ -19,24 +20,10 @@ func letters(word string) [][]phones.Phone {
 	return [][]phones.Phone{out}
 }
 
-// spell is how clearly spoken words sound: each phoneme three frames, then a blank.
-func spell(text string) phones.Heard {
-	var out phones.Heard
-	frame := func(p phones.Phone) {
-		var f [phones.Count]float32
-		for i := range f {
-			f[i] = float32(math.Log(0.1 / phones.Count))
-		}
-		f[p] = float32(math.Log(0.9))
-		out = append(out, f)
-	}
+// spell is how clearly spoken words sound.
+func spell(text string) (out phones.Heard) {
 	for w := range strings.FieldsSeq(text) {
-		for _, p := range letters(w)[0] {
-			frame(p)
-			frame(p)
-			frame(p)
-			frame(0)
-		}
+		out = append(out, phonestest.Clearly(letters(w)[0]...)...)
 	}
 	return out
 }
