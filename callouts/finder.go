@@ -143,6 +143,12 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 	return f, nil
 }
 
+// Means makes the finder go by another network of meanings, to measure or fit one.
+func (f *Finder) Means(n *meaning.Net) {
+	f.meaning = n
+	f.freely = f.inFreeWording()
+}
+
 // ListedOnly makes the finder go by the words of the lexicon alone, to measure what
 // understanding free wording adds.
 func (f *Finder) ListedOnly() { f.meaning = nil }

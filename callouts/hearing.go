@@ -22,7 +22,9 @@ type hearing struct {
 	speakers []string // of each utterance
 	words    []stance.Word
 	odds     [][]float32 // of each word, what it means; nil for not read
+	ways     [][]float32 // and how
 	spans    []meaning.Span
+	listed   []bool // of each word, whether it is of a listed phrase as it is listed
 }
 
 // candidate is a call that might have been made at words [first, end).

@@ -10,6 +10,7 @@ import (
 	"sidetone/callouts/figures"
 	"sidetone/callouts/meaning"
 	"sidetone/callouts/sound"
+	"sidetone/callouts/stance"
 )
 
 // Calls in words nobody listed are found by what the words mean (package meaning).
@@ -19,18 +20,21 @@ const (
 	// listed explain theirs better.
 	meantWeight = 0.6
 	meantCost   = 0.2 // phonemes, as of a phrase heard almost as it is
-	// mostlyTalk is how much less, in nats, such calls are believed in a lesson than in
-	// a sentence by itself: sentences held back ask for nothing, the tuning lessons
-	// for 2.5.
-	mostlyTalk = 1.0
-	// leastMeant is the probability from which such a call is told: below it they are
-	// right less often than they are believed.
+	// mostlyTalk is how much less, in nats, such calls are believed than the lessons the
+	// network is fitted to ask for: those are full of calls, others are mostly talk.
+	mostlyTalk = 0.7
+	// leastMeant is the probability from which such a call is told; of those tried, the
+	// one that judges lessons best.
 	leastMeant = 0.5
 	// backing is how much the belief in a call told by an act rests on what the words
 	// mean among others, and backedFrom the probability from which it does not suffer.
 	backing     = 0.15
 	backedFrom  = 0.3
 	leastBacked = 0.7 // the least that is left of it
+	// rising is how many words a question has besides its last: recognisers put a
+	// question mark where a voice rises, which it does when somebody calls what he is
+	// not sure of.
+	rising = 4
 	// fromNot is how many words before such a call its "nobody" is looked for.
 	fromNot = 3
 )
@@ -71,30 +75,34 @@ func saysNot(phrase string) bool {
 	return slices.ContainsFunc(words, func(w string) bool { return english.Is(w, english.Negative) })
 }
 
-// read reads what the words of the stream mean, each among those said in one breath
-// with it.
+// read reads what the words of the stream mean, each among those said before and after.
 func (h *hearing) read() {
 	n := h.finder.meaning
 	if n == nil {
 		return
 	}
-	ts := h.stream.tokens
-	h.odds = make([][]float32, 0, len(ts))
-	for from := 0; from < len(ts); from = len(h.odds) {
+	words := make([]meaning.Word, len(h.stream.tokens))
+	from := 0 // of the sentence
+	for i, t := range h.stream.tokens {
+		words[i] = meaning.Word{Text: t.text, Comma: t.comma, Stop: t.stop, Question: t.question && i-from >= rising, Breath: t.broken}
+		if turns[t.text] && i > 0 { // a recogniser may have left the stop out
+			words[i-1].Stop = true
+		}
+		if t.stop || t.broken {
+			from = i + 1
+		}
+	}
+	h.odds, h.ways = n.Read(words)
+	for from := 0; from < len(words); {
 		to := from + 1
-		for to < len(ts) && !ts[to-1].broken {
+		for to < len(words) && !words[to-1].Breath {
 			to++
 		}
-		words := make([]meaning.Word, 0, to-from)
-		for _, t := range ts[from:to] {
-			words = append(words, meaning.Word{Text: t.text, Comma: t.comma, Stop: t.stop})
-		}
-		odds := n.Read(words)
-		for _, s := range n.Spans(odds) {
+		for _, s := range n.Spans(h.odds[from:to]) {
 			s.First, s.End = s.First+from, s.End+from
 			h.spans = append(h.spans, s)
 		}
-		h.odds = append(h.odds, odds...)
+		from = to
 	}
 }
 
@@ -117,7 +125,7 @@ func (h *hearing) meant() []candidate {
 	var out []candidate
 	for _, s := range h.spans {
 		callout, ok := h.finder.called[s.ID]
-		p := 1 / (1 + math.Exp(-math.Log(s.P/(1-s.P))+mostlyTalk))
+		p := 1 / (1 + math.Exp(mostlyTalk)*(1-s.P)/s.P)
 		if !ok || p < leastMeant {
 			continue
 		}
@@ -128,6 +136,52 @@ func (h *hearing) meant() []candidate {
 	}
 	return out
 }
+
+// told is what the network of meanings says of how the call is meant: of each way the
+// log of its probability, by the mean of the call's words; and the log-odds of it being
+// talk, which is none. Of a
+// listed phrase said by itself, or beside others, its words tell enough.
+func (h *hearing) told(c *candidate) []stance.Fact {
+	p, ok := h.support(c.callout, c.first, c.end)
+	if !ok || h.ways == nil || h.misheard(c) || !c.pattern.free && h.amongCalls(c.first, c.end) {
+		return nil
+	}
+	talk := (math.Log1p(-p) - math.Log(p)) / stance.Whole
+	out := []stance.Fact{{Name: "meant as talk", Much: max(-1, min(1, talk))}}
+	for i, name := range h.finder.meaning.Ways() {
+		sum := 0.0
+		for _, row := range h.ways[c.first:c.end] {
+			sum += float64(row[i])
+		}
+		out = append(out, stance.Fact{Name: "meant as " + name, Much: max(-1, sum/float64(c.end-c.first)/stance.Whole)})
+	}
+	return out
+}
+
+// amongCalls tells whether nothing but listed phrases, as they are listed, and words
+// like "okay" make up the clause of words [first, end).
+func (h *hearing) amongCalls(first, end int) bool {
+	if h.listed == nil {
+		h.listed = make([]bool, len(h.stream.tokens))
+		for i := range h.matches {
+			if m := &h.matches[i]; m.Cost == 0 {
+				for k := m.First; k < m.End; k++ {
+					h.listed[k] = true
+				}
+			}
+		}
+	}
+	a, b := h.clause(first, end)
+	for i := a; i < b; i++ {
+		if (i < first || i >= end) && !h.listed[i] && !acknowledgements[h.stream.tokens[i].text] {
+			return false
+		}
+	}
+	return true
+}
+
+// Words by which a speaker turns from talk to what is done now.
+var turns = set("okay", "ok", "alright")
 
 // support is the probability, by what the words mean, that one of words [first, end)
 // belongs to the callout; ok is false when the network does not know it.

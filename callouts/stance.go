@@ -30,6 +30,7 @@ func (h *hearing) said(c *candidate) stance.Said {
 	return stance.Said{
 		Words: h.words, First: c.first, End: c.end, Thing: c.thing,
 		Phrase: h.phrase(c), Misheard: h.misheard(c), Named: c.pattern.named, Command: c.pattern.ordered,
+		Told: h.told(c),
 	}
 }
 

@@ -206,10 +206,13 @@ func stands(plan *rules.Plan, a *rules.Assessment, named bool) bool {
 	allHeard, allRequired := 0, 0
 	var phases []string
 	for i, r := range a.Steps {
+		phase := a.Phases[i]
+		if steps[i].Optional && !steps[i].Anytime && r.Call != nil && r.Verdict == rules.Heard {
+			heard[phase]++ // nobody misses it, but where it was called it tells
+		}
 		if steps[i].Optional || r.Verdict == rules.NotApplicable {
 			continue
 		}
-		phase := a.Phases[i]
 		if required[phase] == 0 {
 			phases = append(phases, phase)
 		}

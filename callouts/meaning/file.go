@@ -8,20 +8,20 @@ import (
 )
 
 // magic begins the file of a network.
-const magic = "meaning2"
+const magic = "meaning3"
 
 // Write gives the file of a network: magic; the belief as float64; words,
-// then classes, each a count as uint32 and strings behind their length as uint16;
-// the layers, a count and In, Out and Width of each as uint32. Then the vectors and
+// classes and ways to mean them, each a count as uint32 and strings behind their length as uint16;
+// the layers, a count and In, Out, Width, Apart and Adds of each as uint32. Then the vectors and
 // for each output of each layer its bias and weights, every row as a scale as float32
 // and int8 numbers over it. All is little-endian.
-func Write(words []string, vectors []float32, classes []string, layers []Layer, belief Belief) []byte {
+func Write(words []string, vectors []float32, classes, ways []string, layers []Layer, belief Belief) []byte {
 	b := []byte(magic)
 	for _, w := range belief {
 		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(w))
 	}
 	u32 := func(v int) { b = binary.LittleEndian.AppendUint32(b, uint32(v)) }
-	for _, list := range [][]string{words, classes} {
+	for _, list := range [][]string{words, classes, ways} {
 		u32(len(list))
 		for _, s := range list {
 			b = binary.LittleEndian.AppendUint16(b, uint16(len(s)))
@@ -33,6 +33,12 @@ func Write(words []string, vectors []float32, classes []string, layers []Layer, 
 		u32(l.In)
 		u32(l.Out)
 		u32(l.Width)
+		u32(l.Apart)
+		adds := 0
+		if l.Adds {
+			adds = 1
+		}
+		u32(adds)
 	}
 	row := func(x []float32) {
 		top := float32(0)
@@ -74,11 +80,12 @@ func Load(b []byte) (n *Net, err error) {
 		belief[i] = r.f64()
 	}
 	words := r.strings()
-	classes := r.strings()
+	classes, ways := r.strings(), r.strings()
 	layers := make([]Layer, r.count(8))
 	for i := range layers {
 		l := &layers[i]
-		l.In, l.Out, l.Width = r.count(4096), r.count(4096), r.count(63)
+		l.In, l.Out, l.Width, l.Apart = r.count(4096), r.count(4096), r.count(63), r.count(63)
+		l.Adds = r.count(1) == 1
 	}
 	if r.err != nil {
 		return nil, r.err
@@ -103,7 +110,7 @@ func Load(b []byte) (n *Net, err error) {
 	if r.err != nil {
 		return nil, r.err
 	}
-	return New(words, vectors, classes, layers, belief)
+	return New(words, vectors, classes, ways, layers, belief)
 }
 
 // reader takes a file apart; after an error it gives zeros.

@@ -17,6 +17,8 @@ import "math"
 type Word struct {
 	Text        string
 	Comma, Stop bool // follows it
+	Question    bool // follows it
+	Breath      bool // ends with it
 }
 
 // Span is a stretch of words [First, End) that makes a callout.

@@ -27,6 +27,7 @@ type Net struct {
 	words   map[string]int // row of vectors
 	vectors []float32      // Wide numbers a word; row 0 is of words not known
 	classes []string       // names of the callouts; 0 is none
+	ways    []string       // to mean one
 	layers  []Layer
 	belief  Belief
 
@@ -38,40 +39,113 @@ type Net struct {
 // but the last are rectified.
 type Layer struct {
 	In, Out, Width int
+	Apart          int  // from one of the words it takes to the next
+	Adds           bool // what it takes is added to what it makes of it
 	Weights, Bias  []float32
 }
 
 // Marks are what follows a word beside its vector: a comma, the end of a sentence,
-// nothing more at all.
-const Marks = 3
+// the end of a breath, a question mark.
+const Marks = 4
 
 // Classes are the names of the callouts it knows, after "" for none.
 func (n *Net) Classes() []string { return n.classes }
 
-// Read gives the log-probability of each class for each word said in one breath.
-func (n *Net) Read(words []Word) [][]float32 {
-	if len(words) == 0 {
-		return nil
+// Ways are the names of the ways to mean a callout.
+func (n *Net) Ways() []string { return n.ways }
+
+// Read gives, for each word, the log-probability of each class, and of each way it is
+// meant if the word belongs to a callout.
+func (n *Net) Read(words []Word) (odds, meant [][]float32) {
+	odds, meant = make([][]float32, len(words)), make([][]float32, len(words))
+	reach := n.reach()
+	var parts sync.WaitGroup
+	for from := 0; from < len(words); from += piece {
+		to := min(len(words), from+piece)
+		parts.Go(func() {
+			lo, hi := max(0, from-reach), min(len(words), to+reach)
+			o, m := n.read(words, lo, hi)
+			copy(odds[from:to], o[from-lo:])
+			copy(meant[from:to], m[from-lo:])
+		})
 	}
-	x := n.first(words)
+	parts.Wait()
+	return odds, meant
+}
+
+// piece is how many words are read at once, on a processor each.
+const piece = 1024
+
+// reach is how many words before and after one count for it.
+func (n *Net) reach() int {
+	sum := 0
+	for _, l := range n.layers {
+		sum += l.Width / 2 * l.Apart
+	}
+	return sum
+}
+
+// read reads words [lo, hi) as if nothing were said before and after.
+func (n *Net) read(words []Word, lo, hi int) (odds, meant [][]float32) {
+	marks := make([][Marks]float32, hi-lo)
+	for i := range marks {
+		marks[i] = MarksOf(words, lo+i)
+	}
+	words = words[lo:hi]
+	x := n.first(words, marks)
 	for i := 1; i < len(n.layers); i++ {
-		for k, v := range x {
-			x[k] = max(v, 0)
+		if !n.layers[i-1].Adds {
+			rectify(x)
 		}
 		l := &n.layers[i]
-		x = dot.Convolve(x, len(words), l.In, l.Out, l.Width, l.Weights, l.Bias)
+		y := l.convolve(x, len(words))
+		if l.Adds {
+			rectify(y)
+			for k, v := range x {
+				y[k] += v
+			}
+		}
+		x = y
 	}
-	c := len(n.classes)
-	out := make([][]float32, len(words))
-	for t := range out {
-		out[t] = logSoftmax(x[t*c : (t+1)*c])
+	c, all := len(n.classes), len(n.classes)+len(n.ways)
+	odds, meant = make([][]float32, len(words)), make([][]float32, len(words))
+	for t := range words {
+		odds[t] = logSoftmax(x[t*all : t*all+c : t*all+c])
+		meant[t] = logSoftmax(x[t*all+c : (t+1)*all])
 	}
-	return out
+	return odds, meant
+}
+
+func rectify(x []float32) {
+	for k, v := range x {
+		x[k] = max(v, 0)
+	}
+}
+
+// convolve takes words apart from each other as a convolution over every so manieth of
+// them.
+func (l *Layer) convolve(x []float32, words int) []float32 {
+	if l.Apart == 1 {
+		return dot.Convolve(x, words, l.In, l.Out, l.Width, l.Weights, l.Bias)
+	}
+	y := make([]float32, words*l.Out)
+	for from := range min(l.Apart, words) {
+		var part []float32
+		for t := from; t < words; t += l.Apart {
+			part = append(part, x[t*l.In:(t+1)*l.In]...)
+		}
+		part = dot.Convolve(part, len(part)/l.In, l.In, l.Out, l.Width, l.Weights, l.Bias)
+		for t := from; t < words; t += l.Apart {
+			copy(y[t*l.Out:], part[:l.Out])
+			part = part[l.Out:]
+		}
+	}
+	return y
 }
 
 // first is the first layer: what each word gives at each place around it is
 // reckoned once, for people use the same words over and over.
-func (n *Net) first(words []Word) []float32 {
+func (n *Net) first(words []Word, follow [][Marks]float32) []float32 {
 	l := &n.layers[0]
 	half := l.Width / 2
 	y := make([]float32, len(words)*l.Out)
@@ -79,11 +153,9 @@ func (n *Net) first(words []Word) []float32 {
 		copy(y[t*l.Out:], l.Bias)
 	}
 	wide := l.In - Marks
-	n.mu.Lock()
-	defer n.mu.Unlock()
 	for at, w := range words {
 		given := n.gives(Row(n.words, w.Text))
-		marks := MarksOf(words, at)
+		marks := follow[at]
 		for k := range l.Width {
 			t := at - k + half
 			if t < 0 || t >= len(words) {
@@ -106,6 +178,8 @@ func (n *Net) first(words []Word) []float32 {
 }
 
 func (n *Net) gives(row int) []float32 {
+	n.mu.Lock()
+	defer n.mu.Unlock()
 	if g := n.known[row]; g != nil {
 		return g
 	}
@@ -131,7 +205,10 @@ func MarksOf(words []Word, at int) [Marks]float32 {
 	if words[at].Stop {
 		m[1] = 1
 	}
-	if at == len(words)-1 {
+	if words[at].Question {
+		m[3] = 1
+	}
+	if words[at].Breath || at == len(words)-1 {
 		m[2] = 1
 	}
 	return m
@@ -141,6 +218,9 @@ func MarksOf(words []Word, at int) [Marks]float32 {
 const faint = 17
 
 func logSoftmax(x []float32) []float32 {
+	if len(x) == 0 {
+		return nil
+	}
 	top := x[0]
 	for _, v := range x {
 		top = max(top, v)
@@ -160,8 +240,8 @@ func logSoftmax(x []float32) []float32 {
 
 // New makes a network of its parts: words[i] has row i+1 of vectors, and row 0 is of
 // words not known.
-func New(words []string, vectors []float32, classes []string, layers []Layer, belief Belief) (*Net, error) {
-	n := &Net{words: map[string]int{}, vectors: vectors, classes: classes, layers: layers, belief: belief, known: map[int][]float32{}}
+func New(words []string, vectors []float32, classes, ways []string, layers []Layer, belief Belief) (*Net, error) {
+	n := &Net{words: map[string]int{}, vectors: vectors, classes: classes, ways: ways, layers: layers, belief: belief, known: map[int][]float32{}}
 	for i, w := range words {
 		n.words[w] = i + 1
 	}
@@ -175,14 +255,20 @@ func New(words []string, vectors []float32, classes []string, layers []Layer, be
 		switch {
 		case l.Width%2 == 0:
 			return nil, fmt.Errorf("layer %d is %d words wide: an odd number is in the middle of its word", i+1, l.Width)
+		case l.Apart < 1:
+			return nil, fmt.Errorf("layer %d takes words %d apart: at least 1", i+1, l.Apart)
+		case l.Adds && (l.In != l.Out || i == 0 || i == len(layers)-1):
+			return nil, fmt.Errorf("layer %d cannot add what it takes to what it makes", i+1)
+		case i == 0 && l.Apart != 1:
+			return nil, fmt.Errorf("the first layer takes words %d apart, not next to each other", l.Apart)
 		case i > 0 && l.In != layers[i-1].Out:
 			return nil, fmt.Errorf("layer %d takes %d numbers, the one before gives %d", i+1, l.In, layers[i-1].Out)
 		case len(l.Weights) != l.In*l.Out*l.Width || len(l.Bias) != l.Out:
 			return nil, fmt.Errorf("layer %d has %d weights and %d biases", i+1, len(l.Weights), len(l.Bias))
 		}
 	}
-	if last := layers[len(layers)-1].Out; last != len(classes) {
-		return nil, fmt.Errorf("%d outputs for %d classes", last, len(classes))
+	if last := layers[len(layers)-1].Out; last != len(classes)+len(ways) {
+		return nil, fmt.Errorf("%d outputs for %d classes and %d ways to mean them", last, len(classes), len(ways))
 	}
 	return n, nil
 }

@@ -57,11 +57,11 @@ func Fit(examples []Example, spread float64) Model {
 	w, speed := make([][len(All)]float64, n), make([][len(All)]float64, n)
 	copy(w, mean)
 	const (
-		rounds   = 1500
+		rounds   = 3000
 		momentum = 0.9
 	)
 	// The steepest slope grows with the examples: longer steps overshoot.
-	step := min(0.02, 20/float64(len(rows)+1))
+	step := min(0.02, 3/float64(len(rows)+1))
 	for range rounds {
 		grad := make([][len(All)]float64, n)
 		for _, r := range rows {

@@ -13,6 +13,14 @@ var meanings = []struct {
 	fact  string
 	leans []lean
 }{
+	// What a network of meanings says.
+	{"meant as done", []lean{{Done, Whole / 2}}},
+	{"meant as ordered", []lean{{Ordered, Whole / 2}}},
+	{"meant as asked", []lean{{Asked, Whole / 2}}},
+	{"meant as announced", []lean{{Announced, Whole / 2}}},
+	{"meant as denied", []lean{{Denied, Whole / 2}}},
+	{"meant as talk", []lean{{TalkedAbout, Whole / 4}}},
+
 	// Nothing but the call.
 	{"bare", []lean{{Done, 3}}},
 	{"bare, rising", []lean{{Asked, 1}}}, // recognisers put a question mark where students' voices rise

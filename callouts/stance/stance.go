@@ -53,6 +53,7 @@ type Said struct {
 	Phrase     []string // the phrase it was found as, nil for none
 	Misheard   bool     // it was heard as other words, that mean nothing here
 	Named      bool     // the thing is named, but nothing is said of what becomes of it
+	Told       []Fact   // what a network of meanings says of how it is meant
 	Command    bool     // its phrase is worded as an order ("bring the power back")
 }
 
@@ -105,5 +106,12 @@ func (r Reading) Toward(toward, against Stance, nats float64) Reading {
 
 // Read tells how a call is meant.
 func Read(s Said) Reading {
-	return fitted().Read(Facts(s))
+	facts := Facts(s)
+	if s.Told == nil {
+		return fitted().Read(facts)
+	}
+	return fittedTold().Read(append(facts, s.Told...))
 }
+
+// Whole is the log of a probability, in nats, that is the whole of a fact.
+const Whole = 5

@@ -137,9 +137,11 @@ func TestFactsAreReadFromHowASentenceIsBuilt(t *testing.T) {
 }
 
 func TestEveryFactThatMeansSomethingCanBeSeen(t *testing.T) {
-	known := fitted()
 	for _, m := range meanings {
-		if _, ok := known[m.fact]; !ok {
+		if _, ok := fittedTold()[m.fact]; !ok {
+			t.Errorf("%q means something, but told.yaml does not know it: fit the weights again", m.fact)
+		}
+		if _, ok := fitted()[m.fact]; !ok && !strings.HasPrefix(m.fact, "meant as ") {
 			t.Errorf("%q means something, but weights.yaml does not know it: fit the weights again", m.fact)
 		}
 	}

@@ -22,14 +22,18 @@ const spread = 1.0
 
 // lessonsCount is how often each call of a lesson counts against a sentence of the
 // file: lessons are what the weights are for.
-const lessonsCount = 2
+const lessonsCount = 3
+
+// sentencesCount is how often a sentence of the files counts against a marked call:
+// there are fewer of them, and they are about the stances.
+const sentencesCount = 2.5
 
 // folds is how many parts the examples are left out in, in turn.
 const folds = 10
 
-// fitStances fits the weights of the stances to the sentences of a file and, when
-// there is a folder, to the calls of its lessons, and writes them to a file. It
-// prints how many sentences are right when they are left out of the fit.
+// fitStances fits the weights of the stances to the sentences of files, to the calls
+// marked in others and, when there is a folder, to those of its lessons, and writes them
+// to a file. It prints how many sentences are right when they are left out of the fit.
 func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) error {
 	all, err := lesson.ReadSentences(o.stances...)
 	if err != nil {
@@ -43,8 +47,22 @@ func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) 
 			said = append(said, s.Say)
 		}
 	}
-	even(examples)
 	fmt.Fprintf(w, "%d sentences, the call found in %d\n", len(all), len(examples))
+	sentences := len(examples)
+	for _, name := range o.marked {
+		some, err := markedExamples(name, finder)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(w, "%d calls marked in %s\n", len(some), name)
+		for _, e := range some {
+			examples, said = append(examples, e.Example), append(said, e.said)
+		}
+	}
+	even(examples)
+	for i := range sentences {
+		examples[i].Count *= sentencesCount
+	}
 	n := len(examples)
 	more, err := lessonExamples(args, o, finder)
 	if err != nil {
@@ -52,7 +70,7 @@ func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) 
 	}
 	fmt.Fprintf(w, "%d calls of lessons\n", len(more))
 	more = slices.Repeat(more, lessonsCount)
-	for _, sp := range []float64{0.5, 0.7, 1, 1.4, 2} {
+	for _, sp := range []float64{spread} {
 		right, confused := 0, map[string]int{}
 		loss := 0.0
 		for k := range folds {
@@ -126,6 +144,43 @@ func lessonExamples(args []string, o options, finder *callouts.Finder) ([]stance
 		for _, p := range pair(m.truth.Calls, found) {
 			if c := m.truth.Calls[p.made]; !c.Perhaps {
 				out = append(out, stance.Example{Facts: found[p.found].Meant.Facts, Stance: c.Stance})
+			}
+		}
+	}
+	return out, nil
+}
+
+type markedExample struct {
+	stance.Example
+	said string
+}
+
+// markedExamples are the calls found in a file where it is marked how they are meant.
+// What is found where nothing is marked was only talked about.
+func markedExamples(name string, finder *callouts.Finder) ([]markedExample, error) {
+	f, err := lesson.ReadMarked(name)
+	if err != nil {
+		return nil, err
+	}
+	if !f.Stances {
+		return nil, fmt.Errorf("%s: it is not marked how the calls are meant", name)
+	}
+	var out []markedExample
+	for i, h := range findMarked(finder, f) {
+		for _, c := range h.calls {
+			is := callouts.TalkedAbout
+			for _, m := range f.Lines[i].Calls {
+				if c.Start >= h.said.Words[m.To-1].End || c.End <= h.said.Words[m.From].Start {
+					continue
+				}
+				is = ""
+				if m.ID == c.ID {
+					is = m.Stance
+					break
+				}
+			}
+			if is != "" { // not taken for another
+				out = append(out, markedExample{stance.Example{Facts: c.Meant.Facts, Stance: is}, h.said.Text})
 			}
 		}
 	}

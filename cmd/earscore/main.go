@@ -34,6 +34,7 @@ import (
 	"sidetone/audio/models"
 	"sidetone/audio/recognise/remote"
 	"sidetone/callouts"
+	"sidetone/callouts/meaning"
 	"sidetone/cmd/internal/lesson"
 	"sidetone/rules"
 	"sidetone/rules/library"
@@ -60,6 +61,7 @@ type options struct {
 	teach      float64
 	marked     []string
 	listed     bool
+	meanings   string
 	cleaning   hear.Cleaning
 }
 
@@ -88,8 +90,9 @@ func main() {
 	fl.StringSliceVar(&o.stances, "stances", nil, "score the sentences of this file instead of lessons (may be repeated)")
 	fl.StringSliceVar(&o.marked, "marked", nil, "score the marked sentences of this file instead of lessons, one a line: {flaps-up: bring them up} (may be repeated)")
 	fl.BoolVar(&o.listed, "listed", false, "find calls by the words of the lexicon alone, not by what words mean")
+	fl.StringVar(&o.meanings, "meanings", "", "file of another network of meanings than the program's own")
 	fl.StringVar(&o.explain, "explain", "", "show what is found in this sentence, and why it is meant so")
-	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances and the lessons of FOLDER, and write them to this file")
+	fl.StringVar(&o.fit, "fit", "", "fit the weights of the stances to the sentences of --stances, the calls of --marked and the lessons of FOLDER, and write them to this file")
 	fl.BoolVar(&o.fitEars, "fit-ears", false, "fit what decides whether an expected phrase, and a word, was said, and print it")
 	fl.StringVar(&o.models, "models", "bin/models", "folder of the listening files")
 	fl.StringVar(&o.audio, "audio", "", "keep the recordings in this folder and use those that are there (default: a temporary one)")
@@ -118,6 +121,17 @@ func run(ctx context.Context, args []string, o options, w io.Writer) error {
 	}
 	if o.listed {
 		finder.ListedOnly()
+	}
+	if o.meanings != "" {
+		b, err := os.ReadFile(o.meanings)
+		if err != nil {
+			return err
+		}
+		n, err := meaning.Load(b)
+		if err != nil {
+			return fmt.Errorf("%s: %w", o.meanings, err)
+		}
+		finder.Means(n)
 	}
 	if o.explain != "" {
 		return explain(w, o.explain, finder)

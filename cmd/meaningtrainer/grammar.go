@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"sidetone/callouts"
+	"sidetone/callouts/meaning/train"
 )
 
 // grammar draws sentences: "(a|b)" is one of them, "[a]" a or nothing, "$name" what
@@ -154,14 +155,14 @@ func (g *grammar) sentences(class, many int, rng *rand.Rand) []sentence {
 		}
 		var s sentence
 		if rng.Float64() < 0.3 {
-			s.add(before[rng.IntN(len(before))]+[]string{"", ","}[rng.IntN(2)], 0)
+			s.add(before[rng.IntN(len(before))]+[]string{"", ","}[rng.IntN(2)], 0, train.Any)
 		}
-		s.add(text, class)
+		s.add(text, class, train.Any)
 		if rng.Float64() < 0.25 {
 			if rng.IntN(2) == 0 {
 				s.words[len(s.words)-1].Comma = true
 			}
-			s.add(after[rng.IntN(len(after))], 0)
+			s.add(after[rng.IntN(len(after))], 0, train.Any)
 		}
 		if len(s.words) > 0 {
 			s.words[len(s.words)-1].Stop = rng.Float64() < 0.8

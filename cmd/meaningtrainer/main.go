@@ -24,14 +24,17 @@ import (
 )
 
 type options struct {
-	vectors, out  string
-	wide          int
-	hidden        []int
-	common        int
-	phrases       int
-	drawn         int
-	how           train.How
-	project, test string
+	vectors, out string
+	wide         int
+	hidden       int
+	far          []int
+	without      []string
+	apartFiles   []string
+	common       int
+	phrases      int
+	drawn        int
+	how          train.How
+	project      string
 }
 
 func main() {
@@ -47,9 +50,11 @@ func main() {
 	fl.StringVar(&o.vectors, "vectors", "", "file of the word vectors")
 	fl.StringVar(&o.project, "project", ".", "the project's folder")
 	fl.StringVarP(&o.out, "out", "o", "callouts/meaning/english.net", "the network's file")
-	fl.StringVar(&o.test, "test", "testdata/meanings/test.txt", "marked sentences to report on, not learnt from")
+	fl.StringSliceVar(&o.apartFiles, "test", []string{"testdata/meanings/test-2.txt", "testdata/meanings/test-3.txt"}, "files of marked sentences to report on, not learnt from")
+	fl.StringSliceVar(&o.without, "without", nil, "names of files of testdata/meanings to report on, not learnt from")
 	fl.IntVar(&o.wide, "wide", 48, "numbers in the vector of a word")
-	fl.IntSliceVar(&o.hidden, "hidden", []int{128, 64}, "numbers a word has in the two layers between")
+	fl.IntVar(&o.hidden, "hidden", 128, "numbers a word has between the layers")
+	fl.IntSliceVar(&o.far, "far", []int{1, 2, 4, 8}, "how far apart the words are that each layer after the first takes")
 	fl.IntVar(&o.common, "common", 8000, "common words in the vocabulary beside those of the sentences")
 	fl.IntVar(&o.phrases, "phrases", 40, "phrases of the lexicon learnt from in each epoch, for each callout")
 	fl.IntVar(&o.drawn, "drawn", 40, "sentences drawn from the grammar in each epoch, for each callout")
@@ -57,7 +62,7 @@ func main() {
 	fl.IntVar(&o.how.Batch, "batch", 16, "sentences a step")
 	fl.Float64Var(&o.how.Rate, "rate", 3e-3, "rate of learning at first")
 	fl.Float64Var(&o.how.Decay, "decay", 0.02, "decay of the weights")
-	fl.Float64Var(&o.how.Dropout, "dropout", 0.1, "share of hidden numbers left out")
+	fl.Float64Var(&o.how.Dropout, "dropout", 0.15, "share of hidden numbers left out")
 	fl.Float64Var(&o.how.OwnOut, "own-out", 0.15, "share of words that do without a vector of their own")
 	fl.IntVar(&o.how.Parallel, "parallel", 2, "processors used; the network's file depends on it in the last digits")
 	fl.Uint64Var(&o.how.Seed, "seed", 1, "of what is drawn at random")
@@ -68,9 +73,6 @@ func main() {
 }
 
 func run(o options, w io.Writer) error {
-	if len(o.hidden) != 2 {
-		return fmt.Errorf("--hidden %v: two numbers", o.hidden)
-	}
 	d, err := gather(o)
 	if err != nil {
 		return err
@@ -79,29 +81,29 @@ func run(o options, w io.Writer) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(w, "%d sentences, %d held out, %d phrases, %d of talk; %d words, %d callouts\n",
-		len(d.learn), len(d.held), d.count(), len(d.talk), len(v.words), len(d.classes)-1)
+	fmt.Fprintf(w, "%d sentences and %d lessons, %d held out, %d phrases, %d of talk; %d words, %d callouts\n",
+		len(d.learn), len(d.lessons), len(d.held), d.count(), len(d.talk), len(v.words), len(d.classes)-1)
 	rng := rand.New(rand.NewPCG(o.how.Seed, 0))
-	m := train.NewModel(v.given, v.public, o.wide, [2]int(o.hidden), len(d.classes), rng)
+	m := train.NewModel(v.given, v.public, o.wide, o.hidden, o.far, len(d.classes), len(d.ways), rng)
 	train.Teach(m, func(epoch int) []train.Example {
 		return d.epoch(v, o.phrases, rand.New(rand.NewPCG(o.how.Seed, uint64(epoch)+1)))
 	}, o.how, func(epoch int, loss float64) {
 		fmt.Fprintf(w, "epoch %d: %.4f nats a word\n", epoch+1, loss)
 	})
 	vectors := m.Vectors()
-	net, err := meaning.New(v.words, vectors, d.classes, m.Layers, meaning.Belief{})
+	net, err := meaning.New(v.words, vectors, d.classes, d.ways, m.Layers, meaning.Belief{})
 	if err != nil {
 		return err
 	}
 	belief := calibrate(net, d.held)
-	b := meaning.Write(v.words, vectors, d.classes, m.Layers, belief)
+	b := meaning.Write(v.words, vectors, d.classes, d.ways, m.Layers, belief)
 	if net, err = meaning.Load(b); err != nil {
 		return err
 	}
 	fmt.Fprintf(w, "belief: %.3f\n", belief)
 	report(w, "held out", net, d.held)
-	if len(d.test) > 0 {
-		report(w, "test", net, d.test)
+	for _, p := range d.apart {
+		report(w, p.name, net, p.all)
 	}
 	return renameio.WriteFile(o.out, b, 0o644)
 }

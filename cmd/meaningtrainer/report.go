@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"sidetone/callouts/meaning"
+	"sidetone/callouts/meaning/train"
 )
 
 // right tells whether a span is where its callout was marked: over half of its words
@@ -26,7 +27,7 @@ func calibrate(net *meaning.Net, held []sentence) meaning.Belief {
 	var seen []meaning.Evidence
 	var is []float64
 	for _, s := range held {
-		odds := net.Read(s.words)
+		odds, _ := net.Read(s.words)
 		for _, sp := range net.Spans(odds) {
 			class := slices.Index(net.Classes(), sp.ID)
 			seen = append(seen, meaning.EvidenceOf(odds[sp.First:sp.End], class))
@@ -56,10 +57,20 @@ func calibrate(net *meaning.Net, held []sentence) meaning.Belief {
 // report tells how many marked stretches are found, how many found are marked, and
 // whether the probabilities are true.
 func report(w io.Writer, name string, net *meaning.Net, all []sentence) {
-	var marked, met, found, rightly int
+	var marked, met, found, rightly, told, toldRight int
 	var bins [10]struct{ n, right, sum float64 }
 	for _, s := range all {
-		spans := net.Spans(net.Read(s.words))
+		odds, meant := net.Read(s.words)
+		spans := net.Spans(odds)
+		for i, w := range s.meant {
+			if w == train.Any {
+				continue
+			}
+			told++
+			if w == top(meant[i]) {
+				toldRight++
+			}
+		}
 		for at := 0; at < len(s.class); {
 			end := at + 1
 			for end < len(s.class) && s.class[end] == s.class[at] {
@@ -88,9 +99,22 @@ func report(w io.Writer, name string, net *meaning.Net, all []sentence) {
 		}
 	}
 	fmt.Fprintf(w, "%s: of %d marked %.1f %% found, of %d found %.1f %% right\n", name, marked, 100*float64(met)/float64(max(1, marked)), found, 100*float64(rightly)/float64(max(1, found)))
+	if told > 0 {
+		fmt.Fprintf(w, "  how it is meant: %.1f %% of %d words right\n", 100*float64(toldRight)/float64(told), told)
+	}
 	for i, b := range bins {
 		if b.n > 0 {
 			fmt.Fprintf(w, "  %.1f: %4.0f found, believed %.2f, right %.2f\n", float64(i)/10, b.n, b.sum/b.n, b.right/b.n)
 		}
 	}
+}
+
+func top(x []float32) int {
+	k := 0
+	for i, v := range x {
+		if v > x[k] {
+			k = i
+		}
+	}
+	return k
 }

@@ -64,11 +64,11 @@ func gather(project string, without []string) ([]string, error) {
 			if slices.Contains(without, filepath.Base(file)) {
 				continue
 			}
-			lines, err := lesson.ReadMarked(file)
+			f, err := lesson.ReadMarked(file)
 			if err != nil {
 				return nil, err
 			}
-			for _, l := range lines {
+			for _, l := range f.Lines {
 				out = append(out, sentences(strings.Join(l.Words, " "))...)
 			}
 		}

@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"sync"
 
+	"sidetone/audio/dot"
 	"sidetone/callouts/meaning"
 )
 
@@ -15,9 +16,10 @@ type Token struct {
 	Row   int // of the vocabulary; 0 is a word not known
 	Marks [meaning.Marks]float32
 	Class int // the callout it belongs to, 0 for none, Any for what nobody can tell
+	Meant int // the way it is meant, Any where it is not told
 }
 
-// Any is the class of words from which nothing is learnt.
+// Any is the class, or the way to mean it, of words from which nothing is learnt.
 const Any = -1
 
 // Example is what is said in one breath.
@@ -29,6 +31,7 @@ type Model struct {
 	Given  []float32 // public vectors, Public numbers a row; not learnt
 	Public int
 	Wide   int // numbers in the vector of a word
+	Ways   int // outputs that tell how a callout is meant
 	Turn   []float32
 	Own    []float32
 	Layers []meaning.Layer
@@ -36,9 +39,13 @@ type Model struct {
 
 // NewModel makes a model with weights drawn at random (He et al., "Delving Deep into
 // Rectifiers", ICCV 2015).
-func NewModel(given []float32, public, wide int, hidden [2]int, classes int, rng *rand.Rand) *Model {
+//
+// The first layer takes the words up to two away, and of hidden numbers; the ones after
+// it each add what they make of words further and further apart (the dilated
+// convolutions of Yu and Koltun, ICLR 2016, in residual blocks as He et al., CVPR 2016).
+func NewModel(given []float32, public, wide, hidden int, apart []int, classes, ways int, rng *rand.Rand) *Model {
 	rows := len(given) / public
-	m := &Model{Given: given, Public: public, Wide: wide, Turn: make([]float32, wide*public), Own: make([]float32, rows*wide)}
+	m := &Model{Given: given, Public: public, Wide: wide, Ways: ways, Turn: make([]float32, wide*public), Own: make([]float32, rows*wide)}
 	draw := func(x []float32, spread float64) {
 		for i := range x {
 			x[i] = float32(rng.NormFloat64() * spread)
@@ -46,14 +53,25 @@ func NewModel(given []float32, public, wide int, hidden [2]int, classes int, rng
 	}
 	draw(m.Turn, math.Sqrt(1/float64(public)))
 	draw(m.Own, 0.05)
-	in := wide + meaning.Marks
-	for _, l := range []meaning.Layer{{In: in, Out: hidden[0], Width: 5}, {In: hidden[0], Out: hidden[1], Width: 3}, {In: hidden[1], Out: classes, Width: 1}} {
+	m.Layers = append(m.Layers, meaning.Layer{In: wide + meaning.Marks, Out: hidden, Width: 5, Apart: 1})
+	for _, n := range apart {
+		m.Layers = append(m.Layers, meaning.Layer{In: hidden, Out: hidden, Width: 3, Apart: n, Adds: true})
+	}
+	m.Layers = append(m.Layers, meaning.Layer{In: hidden, Out: classes + ways, Width: 1, Apart: 1})
+	for i := range m.Layers {
+		l := &m.Layers[i]
 		l.Weights, l.Bias = make([]float32, l.In*l.Out*l.Width), make([]float32, l.Out)
-		draw(l.Weights, math.Sqrt(2/float64(l.In*l.Width)))
-		m.Layers = append(m.Layers, l)
+		spread := math.Sqrt(2 / float64(l.In*l.Width))
+		if l.Adds {
+			spread /= math.Sqrt(float64(len(apart)))
+		}
+		draw(l.Weights, spread)
 	}
 	return m
 }
+
+// ownAt is where among the parameters the words' own vectors are.
+const ownAt = 1
 
 func (m *Model) parameters() [][]float32 {
 	out := [][]float32{m.Turn, m.Own}
@@ -75,11 +93,7 @@ func (m *Model) Vectors() []float32 {
 func (m *Model) vector(out []float32, row int, own float32) {
 	g := m.Given[row*m.Public : (row+1)*m.Public]
 	for i := range out {
-		sum := own * m.Own[row*m.Wide+i]
-		for k, v := range m.Turn[i*m.Public : (i+1)*m.Public] {
-			sum += v * g[k]
-		}
-		out[i] = sum
+		out[i] = own*m.Own[row*m.Wide+i] + dot.Inner(g, m.Turn[i*m.Public:(i+1)*m.Public])
 	}
 }
 
@@ -122,10 +136,12 @@ func Teach(m *Model, examples func(epoch int) []Example, how How, tell func(epoc
 			for i, w := range workers {
 				wg.Go(func() {
 					w.reset()
+					var part []Example
 					for k := i; k < len(batch); k += len(workers) {
-						rng := rand.New(rand.NewPCG(how.Seed, uint64(epoch)<<32|uint64(at+k)))
-						w.learn(batch[k], how.Dropout, how.OwnOut, rng)
+						part = append(part, batch[k])
 					}
+					rng := rand.New(rand.NewPCG(how.Seed, uint64(epoch)<<32|uint64(at+i)))
+					w.learn(part, how.Dropout, how.OwnOut, rng)
 				})
 			}
 			wg.Wait()
@@ -135,34 +151,82 @@ func Teach(m *Model, examples func(epoch int) []Example, how How, tell func(epoc
 				loss += w.loss
 			}
 			words += n
-			for _, w := range workers[1:] {
-				for p := range workers[0].grads {
-					for k, v := range w.grads[p] {
-						workers[0].grads[p][k] += v
-					}
-				}
-			}
+			touched := m.gather(workers)
 			rate := how.Rate * 0.5 * (1 + math.Cos(math.Pi*min(1, float64(step)/float64(steps))))
 			step++
-			adam(params, workers[0].grads, moments, float32(1/float64(max(1, n))), step, rate, how.Decay)
+			a := newAdam(step, rate, how.Decay, n)
+			for p := range params {
+				if p != ownAt {
+					a.step(params[p], workers[0].grads[p], moments[0][p], moments[1][p])
+				}
+			}
+			for _, row := range touched {
+				from, to := row*m.Wide, (row+1)*m.Wide
+				a.step(params[ownAt][from:to], workers[0].grads[ownAt][from:to], moments[0][ownAt][from:to], moments[1][ownAt][from:to])
+			}
 		}
 		tell(epoch, loss/float64(max(1, words)))
 	}
 }
 
-// adam steps down the gradients (Kingma and Ba, ICLR 2015), weights decaying beside.
-func adam(params, grads [][]float32, moments [2][][]float32, scale float32, step int, rate, decay float64) {
-	const b1, b2, tiny = 0.9, 0.999, 1e-8
-	pace := float32(rate / (1 - math.Pow(b1, float64(step))))
-	even := float32(1 / (1 - math.Pow(b2, float64(step))))
-	stay := float32(1 - rate*decay)
-	for i, p := range params {
-		m, v := moments[0][i], moments[1][i]
-		for k, g := range grads[i] {
-			g *= scale
-			m[k] = b1*m[k] + (1-b1)*g
-			v[k] = b2*v[k] + (1-b2)*g*g
-			p[k] = stay*p[k] - pace*m[k]/(float32(math.Sqrt(float64(even*v[k])))+tiny)
+// gather adds the gradients of all workers to those of the first, and gives the rows of
+// the words that have any.
+func (m *Model) gather(workers []*worker) (rows []int) {
+	seen := map[int]bool{}
+	for i, w := range workers {
+		for p := range w.grads {
+			if i == 0 || p == ownAt {
+				continue
+			}
+			for k, v := range w.grads[p] {
+				workers[0].grads[p][k] += v
+			}
 		}
+		own := map[int]bool{}
+		for _, tok := range w.tokens {
+			if own[tok.Row] {
+				continue
+			}
+			own[tok.Row] = true
+			if !seen[tok.Row] {
+				seen[tok.Row] = true
+				rows = append(rows, tok.Row)
+			}
+			if i > 0 {
+				to := workers[0].grads[ownAt][tok.Row*m.Wide:]
+				for k, v := range w.grads[ownAt][tok.Row*m.Wide : (tok.Row+1)*m.Wide] {
+					to[k] += v
+				}
+			}
+		}
+	}
+	// the first worker forgets them with its own
+	for _, w := range workers[1:] {
+		workers[0].others = append(workers[0].others, w.tokens...)
+	}
+	return rows
+}
+
+// adam steps down the gradients (Kingma and Ba, ICLR 2015), weights decaying beside.
+type adam struct{ scale, pace, even, stay float32 }
+
+const beta1, beta2 = 0.9, 0.999
+
+func newAdam(step int, rate, decay float64, words int) adam {
+	return adam{
+		scale: float32(1 / float64(max(1, words))),
+		pace:  float32(rate / (1 - math.Pow(beta1, float64(step)))),
+		even:  float32(1 / (1 - math.Pow(beta2, float64(step)))),
+		stay:  float32(1 - rate*decay),
+	}
+}
+
+func (a adam) step(p, grads, m, v []float32) {
+	const tiny = 1e-8
+	for k, g := range grads {
+		g *= a.scale
+		m[k] = beta1*m[k] + (1-beta1)*g
+		v[k] = beta2*v[k] + (1-beta2)*g*g
+		p[k] = a.stay*p[k] - a.pace*m[k]/(float32(math.Sqrt(float64(a.even*v[k])))+tiny)
 	}
 }

@@ -13,8 +13,8 @@ func small(rng *rand.Rand) (*Model, Example) {
 	for i := range given {
 		given[i] = float32(rng.NormFloat64())
 	}
-	m := NewModel(given, 6, 4, [2]int{5, 6}, 3, rng)
-	e := Example{{Row: 1, Class: 0}, {Row: 2, Class: 1, Marks: [meaning.Marks]float32{1, 0, 0}}, {Row: 4, Class: 2}, {Row: 2, Class: Any}, {Row: 3, Class: 1, Marks: [meaning.Marks]float32{0, 1, 1}}}
+	m := NewModel(given, 6, 4, 5, []int{1, 2}, 3, 2, rng)
+	e := Example{{Row: 1, Class: 0, Meant: Any}, {Row: 2, Class: 1, Marks: [meaning.Marks]float32{1}}, {Row: 4, Class: 2, Meant: 1}, {Row: 2, Class: Any, Meant: Any}, {Row: 3, Class: 1, Meant: Any, Marks: [meaning.Marks]float32{0, 1, 1, 1}}}
 	return m, e
 }
 
@@ -23,10 +23,10 @@ func TestTheGradientIsTheSlopeOfTheLoss(t *testing.T) {
 	m, e := small(rng)
 	w := newWorker(m)
 	w.reset()
-	w.learn(e, 0, 0, rng)
+	w.learn([]Example{e, e[1:]}, 0, 0, rng)
 	loss := func() float64 {
 		v := newWorker(m)
-		v.learn(e, 0, 0, rng)
+		v.learn([]Example{e, e[1:]}, 0, 0, rng)
 		return v.loss
 	}
 	const h = 5e-4 // small, for the slope breaks where a number is rectified
@@ -51,24 +51,29 @@ func TestTheNetworkWrittenReadsAsTheModelLearnt(t *testing.T) {
 	m, e := small(rng)
 	words := []string{"a", "b", "c", "d"}
 	classes := []string{"", "x", "y"}
-	n, err := meaning.Load(meaning.Write(words, m.Vectors(), classes, m.Layers, meaning.Belief{}))
+	n, err := meaning.Load(meaning.Write(words, m.Vectors(), classes, []string{"done", "denied"}, m.Layers, meaning.Belief{}))
 	if err != nil {
 		t.Fatal(err)
 	}
-	said := []meaning.Word{{Text: "a"}, {Text: "b", Comma: true}, {Text: "d"}, {Text: "b"}, {Text: "c", Stop: true}}
-	got := n.Read(said)
+	said := []meaning.Word{{Text: "a"}, {Text: "b", Comma: true}, {Text: "d"}, {Text: "b"}, {Text: "c", Stop: true, Question: true}}
+	got, meant := n.Read(said)
 	w := newWorker(m)
-	w.forward(e, 0, 0, rng)
+	w.forward([]Example{e}, 0, 0, rng)
 	for i := range e {
-		z := w.x[3][i*3 : i*3+3]
-		sum := 0.0
-		for _, v := range z {
-			sum += math.Exp(float64(v))
-		}
-		for c, v := range z {
-			want := float64(v) - math.Log(sum)
-			if d := math.Abs(want - float64(got[i][c])); d > 0.1 { // int8
-				t.Errorf("word %d, class %d: %.3f, the model gives %.3f", i, c, got[i][c], want)
+		z := w.x[len(w.x)-1][i*5 : i*5+5]
+		for _, part := range []struct {
+			name   string
+			z, got []float32
+		}{{"class", z[:3], got[i]}, {"way", z[3:], meant[i]}} {
+			sum := 0.0
+			for _, v := range part.z {
+				sum += math.Exp(float64(v))
+			}
+			for c, v := range part.z {
+				want := float64(v) - math.Log(sum)
+				if d := math.Abs(want - float64(part.got[c])); d > 0.1 { // int8
+					t.Errorf("word %d, %s %d: %.3f, the model gives %.3f", i, part.name, c, part.got[c], want)
+				}
 			}
 		}
 	}

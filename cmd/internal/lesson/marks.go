@@ -140,6 +140,7 @@ func letters(w string) string {
 // MarkedCall is a call marked in a sentence, in words [From, To).
 type MarkedCall struct {
 	ID       string
+	Stance   callouts.Stance
 	From, To int
 }
 
@@ -147,26 +148,45 @@ type MarkedCall struct {
 type MarkedLine struct {
 	Words []string
 	Calls []MarkedCall
+	First bool // under a comment, which begins another lesson in files of lessons
 }
 
+// MarkedFile is a file of marked sentences.
+type MarkedFile struct {
+	Lines   []MarkedLine
+	Lessons bool // a comment begins each; else every line stands for itself
+	Stances bool // it is marked how the calls are meant
+}
+
+// How the first line of a file of lessons begins, and what is in it when their stances
+// are marked.
+const (
+	ofLessons   = "# Invented lessons"
+	withStances = "how they are meant"
+)
+
 // ReadMarked reads a file of sentences, one a line; lines with # are comments.
-func ReadMarked(file string) ([]MarkedLine, error) {
+func ReadMarked(file string) (*MarkedFile, error) {
 	b, err := os.ReadFile(file)
 	if err != nil {
 		return nil, err
 	}
-	var out []MarkedLine
-	n := 0
+	out := &MarkedFile{}
+	n, first := 0, true
 	for line := range strings.Lines(string(b)) {
-		n++
+		if n++; n == 1 && strings.HasPrefix(line, ofLessons) {
+			out.Lessons, out.Stances = true, strings.Contains(line, withStances)
+		}
 		if line = strings.TrimSpace(line); line == "" || line[0] == '#' {
+			first = true
 			continue
 		}
 		words, calls, err := markedIn(line)
 		if err != nil {
 			return nil, fmt.Errorf("%s:%d: %w", file, n, err)
 		}
-		out = append(out, MarkedLine{words, calls})
+		out.Lines = append(out.Lines, MarkedLine{words, calls, first})
+		first = false
 	}
 	return out, nil
 }
@@ -186,7 +206,7 @@ func markedIn(text string) (words []string, calls []MarkedCall, err error) {
 		if err := m.check(known); err != nil {
 			return nil, nil, err
 		}
-		calls = append(calls, MarkedCall{m.IDs[0], m.From, m.To})
+		calls = append(calls, MarkedCall{m.IDs[0], m.Stance, m.From, m.To})
 	}
 	return words, calls, nil
 }
