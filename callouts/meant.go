@@ -143,7 +143,7 @@ func (h *hearing) meant() []candidate {
 // listed phrase said by itself, or beside others, its words tell enough.
 func (h *hearing) told(c *candidate) []stance.Fact {
 	p, ok := h.support(c.callout, c.first, c.end)
-	if !ok || h.ways == nil || h.misheard(c) || !c.pattern.free && h.amongCalls(c.first, c.end) {
+	if !ok || h.ways == nil || !c.pattern.free && h.amongCalls(c.first, c.end) {
 		return nil
 	}
 	talk := (math.Log1p(-p) - math.Log(p)) / stance.Whole

@@ -27,11 +27,14 @@ func (h *hearing) said(c *candidate) stance.Said {
 	if h.words == nil {
 		h.words = h.stream.said(h.speakers)
 	}
-	return stance.Said{
+	said := stance.Said{
 		Words: h.words, First: c.first, End: c.end, Thing: c.thing,
 		Phrase: h.phrase(c), Misheard: h.misheard(c), Named: c.pattern.named, Command: c.pattern.ordered,
-		Told: h.told(c),
 	}
+	if !said.Misheard { // misheard words mean something else
+		said.Told = h.told(c)
+	}
+	return said
 }
 
 // phrase is the phrase a call was found as, nil for an act.

@@ -70,37 +70,33 @@ func fitStances(w io.Writer, args []string, o options, finder *callouts.Finder) 
 	}
 	fmt.Fprintf(w, "%d calls of lessons\n", len(more))
 	more = slices.Repeat(more, lessonsCount)
-	for _, sp := range []float64{spread} {
-		right, confused := 0, map[string]int{}
-		loss := 0.0
-		for k := range folds {
-			train := slices.Clone(more)
-			for i := range n {
-				if i%folds != k {
-					train = append(train, examples[i])
-				}
+	right, confused := 0, map[string]int{}
+	loss := 0.0
+	for k := range folds {
+		train := slices.Clone(more)
+		for i := range n {
+			if i%folds != k {
+				train = append(train, examples[i])
 			}
-			m := stance.Fit(train, sp)
-			for i := k; i < n; i += folds {
-				r := m.Read(examples[i].Facts)
-				got, p := r.Best()
-				loss -= math.Log(max(1e-9, r.Of(examples[i].Stance)))
-				if got == examples[i].Stance {
-					right++
-				} else {
-					confused[string(examples[i].Stance)+" taken for "+string(got)]++
-					if o.misses && sp == spread {
-						fmt.Fprintf(w, "%s %.2f, not %s %.2f: %q\n    %s\n", got, p, examples[i].Stance, r.Of(examples[i].Stance), said[i], show(examples[i].Facts))
-					}
+		}
+		m := stance.Fit(train, spread)
+		for i := k; i < n; i += folds {
+			r := m.Read(examples[i].Facts)
+			got, p := r.Best()
+			loss -= math.Log(max(1e-9, r.Of(examples[i].Stance)))
+			if got == examples[i].Stance {
+				right++
+			} else {
+				confused[string(examples[i].Stance)+" taken for "+string(got)]++
+				if o.misses {
+					fmt.Fprintf(w, "%s %.2f, not %s %.2f: %q\n    %s\n", got, p, examples[i].Stance, r.Of(examples[i].Stance), said[i], show(examples[i].Facts))
 				}
 			}
 		}
-		fmt.Fprintf(w, "spread %.1f: %s %% of sentences left out right, loss %.3f\n", sp, percent(share(right, n)), loss/float64(n))
-		if sp == spread {
-			for _, k := range slices.SortedFunc(maps.Keys(confused), func(a, b string) int { return cmp.Compare(confused[b], confused[a]) }) {
-				fmt.Fprintf(w, "   %3d  %s\n", confused[k], k)
-			}
-		}
+	}
+	fmt.Fprintf(w, "%s %% of sentences left out right, loss %.3f\n", percent(share(right, n)), loss/float64(n))
+	for _, k := range slices.SortedFunc(maps.Keys(confused), func(a, b string) int { return cmp.Compare(confused[b], confused[a]) }) {
+		fmt.Fprintf(w, "   %3d  %s\n", confused[k], k)
 	}
 	m := stance.Fit(append(slices.Clone(more), examples...), spread)
 	return os.WriteFile(o.fit, []byte(stance.WriteModel(m)), 0o644)
@@ -170,7 +166,7 @@ func markedExamples(name string, finder *callouts.Finder) ([]markedExample, erro
 		for _, c := range h.calls {
 			is := callouts.TalkedAbout
 			for _, m := range f.Lines[i].Calls {
-				if c.Start >= h.said.Words[m.To-1].End || c.End <= h.said.Words[m.From].Start {
+				if !h.at(m, c) {
 					continue
 				}
 				is = ""

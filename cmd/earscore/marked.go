@@ -26,13 +26,14 @@ func scoreMarked(w io.Writer, files []string, finder *callouts.Finder, misses bo
 		var marked, met, found, right, meant, madeUp int
 		heard := findMarked(finder, file)
 		for n, line := range file.Lines {
-			said, u, got := strings.Join(line.Words, " "), heard[n].said, heard[n].calls
+			h := heard[n]
+			said, got := strings.Join(line.Words, " "), h.calls
 			used := make([]bool, len(got))
 			for _, m := range line.Calls {
 				marked++
 				ok := false
 				for i, c := range got {
-					if c.ID == m.ID && c.Start < u.Words[m.To-1].End && c.End > u.Words[m.From].Start {
+					if c.ID == m.ID && h.at(m, c) {
 						if !ok && c.Stance == m.Stance {
 							meant++
 						}
@@ -72,6 +73,11 @@ func scoreMarked(w io.Writer, files []string, finder *callouts.Finder, misses bo
 type heardLine struct {
 	said  transcript.Utterance
 	calls []callouts.Call
+}
+
+// at tells whether a call was found where one is marked.
+func (h heardLine) at(m lesson.MarkedCall, c callouts.Call) bool {
+	return c.Start < h.said.Words[m.To-1].End && c.End > h.said.Words[m.From].Start
 }
 
 // findMarked gives what is found in each line: by itself, or among the lines of its

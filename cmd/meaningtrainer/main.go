@@ -84,19 +84,19 @@ func run(o options, w io.Writer) error {
 	fmt.Fprintf(w, "%d sentences and %d lessons, %d held out, %d phrases, %d of talk; %d words, %d callouts\n",
 		len(d.learn), len(d.lessons), len(d.held), d.count(), len(d.talk), len(v.words), len(d.classes)-1)
 	rng := rand.New(rand.NewPCG(o.how.Seed, 0))
-	m := train.NewModel(v.given, v.public, o.wide, o.hidden, o.far, len(d.classes), len(d.ways), rng)
+	m := train.NewModel(v.given, v.public, o.wide, o.hidden, o.far, len(d.classes), len(ways), rng)
 	train.Teach(m, func(epoch int) []train.Example {
 		return d.epoch(v, o.phrases, rand.New(rand.NewPCG(o.how.Seed, uint64(epoch)+1)))
 	}, o.how, func(epoch int, loss float64) {
 		fmt.Fprintf(w, "epoch %d: %.4f nats a word\n", epoch+1, loss)
 	})
 	vectors := m.Vectors()
-	net, err := meaning.New(v.words, vectors, d.classes, d.ways, m.Layers, meaning.Belief{})
+	net, err := meaning.New(v.words, vectors, d.classes, ways, m.Layers, meaning.Belief{})
 	if err != nil {
 		return err
 	}
 	belief := calibrate(net, d.held)
-	b := meaning.Write(v.words, vectors, d.classes, d.ways, m.Layers, belief)
+	b := meaning.Write(v.words, vectors, d.classes, ways, m.Layers, belief)
 	if net, err = meaning.Load(b); err != nil {
 		return err
 	}

@@ -67,7 +67,7 @@ func report(w io.Writer, name string, net *meaning.Net, all []sentence) {
 				continue
 			}
 			told++
-			if w == top(meant[i]) {
+			if meant[i][w] == slices.Max(meant[i]) {
 				toldRight++
 			}
 		}
@@ -107,14 +107,4 @@ func report(w io.Writer, name string, net *meaning.Net, all []sentence) {
 			fmt.Fprintf(w, "  %.1f: %4.0f found, believed %.2f, right %.2f\n", float64(i)/10, b.n, b.sum/b.n, b.right/b.n)
 		}
 	}
-}
-
-func top(x []float32) int {
-	k := 0
-	for i, v := range x {
-		if v > x[k] {
-			k = i
-		}
-	}
-	return k
 }

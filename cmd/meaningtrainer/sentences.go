@@ -24,7 +24,6 @@ var ways = []string{string(callouts.Done), string(callouts.Ordered), string(call
 
 type data struct {
 	classes []string
-	ways    []string
 	learn   []sentence   // each by itself
 	lessons [][]sentence // one after the other
 	held    []sentence   // whole lessons are one sentence
@@ -50,7 +49,7 @@ func gather(o options) (*data, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &data{classes: []string{""}, ways: ways, drawn: o.drawn}
+	d := &data{classes: []string{""}, drawn: o.drawn}
 	quantity := []callouts.Quantity{""}
 	for _, c := range lexicon.Callouts {
 		d.classes = append(d.classes, c.ID)
@@ -80,14 +79,13 @@ func gather(o options) (*data, error) {
 	if err != nil {
 		return nil, err
 	}
-	apart := slices.Clone(o.apartFiles)
-	for _, f := range slices.Concat(files, apart) {
-		lessons, err := readMarked(f, d.classes, d.ways)
+	for _, f := range slices.Concat(files, o.apartFiles) {
+		lessons, err := readMarked(f, d.classes)
 		if err != nil {
 			return nil, err
 		}
 		switch {
-		case slices.Contains(o.without, filepath.Base(f)), slices.Contains(apart, f):
+		case slices.Contains(o.without, filepath.Base(f)), slices.Contains(o.apartFiles, f):
 			p := part{name: filepath.Base(f)}
 			for _, l := range lessons {
 				p.all = append(p.all, joined(l))
@@ -145,7 +143,7 @@ func (s *sentence) add(text string, class, meant int) {
 
 // readMarked reads sentences whose calls are marked, each word with its class, by
 // lesson. In files that are no lessons each sentence stands for itself.
-func readMarked(file string, classes, ways []string) ([][]sentence, error) {
+func readMarked(file string, classes []string) ([][]sentence, error) {
 	f, err := lesson.ReadMarked(file)
 	if err != nil {
 		return nil, err

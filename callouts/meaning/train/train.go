@@ -40,9 +40,8 @@ type Model struct {
 // NewModel makes a model with weights drawn at random (He et al., "Delving Deep into
 // Rectifiers", ICCV 2015).
 //
-// The first layer takes the words up to two away, and of hidden numbers; the ones after
-// it each add what they make of words further and further apart (the dilated
-// convolutions of Yu and Koltun, ICLR 2016, in residual blocks as He et al., CVPR 2016).
+// The first layer takes the words up to two away and gives hidden numbers; those after
+// it each add what they make of words so far apart (the dilated convolutions of Yu and Koltun, ICLR 2016, in residual blocks as He et al., CVPR 2016).
 func NewModel(given []float32, public, wide, hidden int, apart []int, classes, ways int, rng *rand.Rand) *Model {
 	rows := len(given) / public
 	m := &Model{Given: given, Public: public, Wide: wide, Ways: ways, Turn: make([]float32, wide*public), Own: make([]float32, rows*wide)}
