@@ -61,7 +61,7 @@ func TestDeskInABrowser(t *testing.T) {
 
 	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true))
-	ctx, cancel := context.WithTimeout(context.Background(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), 8*time.Minute)
 	defer cancel()
 	ctx, cancel = chromedp.NewExecAllocator(ctx, opts...)
 	defer cancel()
@@ -77,13 +77,14 @@ func TestDeskInABrowser(t *testing.T) {
 	seen := func(s string) {
 		t.Helper()
 		var err error // a page that is just being left cannot answer
-		for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		for end := time.Now().Add(2 * time.Minute); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
 			var v bool
 			if v, err = chromedp.Run(ctx, chromedp.Evaluate[bool](s)); v {
 				return
 			}
 		}
-		t.Fatalf("it never happened that %s (%v)", s, err)
+		says, _ := chromedp.Run(ctx, chromedp.Evaluate[string](`["unsaved", "trouble", "note-list"].map((id) => id + ": " + document.getElementById(id)?.textContent).join("; ")`))
+		t.Fatalf("it never happened that %s (%v); the page says %s", s, err, says)
 	}
 	messages := chromedp.Console(ctx)
 	var stopped atomic.Bool // then the page may complain that nobody answers
@@ -116,7 +117,7 @@ func TestDeskInABrowser(t *testing.T) {
 
 	do(js(`document.getElementById("add-note").click()`))
 	do(js(`document.getElementById("note-text").value = "Good lookout."; document.querySelector('#note [value="ok"]').click()`))
-	seen(`document.getElementById("note-list").textContent.includes("Good lookout.")`)
+	seen(`/Good lookout\.(?!.*not saved yet)/.test(document.getElementById("note-list").textContent) && document.getElementById("unsaved").hidden`)
 
 	// A note is begun, and the program is killed before it is sent.
 	do(js(`document.getElementById("add-note").click()`))

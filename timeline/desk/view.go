@@ -63,8 +63,10 @@ func (vs *views) slot(id int64) *slot {
 	return vs.kept[id]
 }
 
-// view is a lesson as it stands now. What it holds is not to be changed.
+// view is a lesson as it stands now. What it holds is not to be changed. It is made
+// to the end even when nobody waits for it any more: who asks again finds it.
 func (d *Desk) view(ctx context.Context, id int64) (*view, error) {
+	ctx = context.WithoutCancel(ctx)
 	s := d.views.slot(id)
 	s.mu.Lock()
 	defer s.mu.Unlock()

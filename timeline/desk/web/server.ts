@@ -12,14 +12,15 @@ export class Refused extends Error {}
 
 /** Sends with the page's token; a server that was restarted has another, so it is asked for once. */
 export async function post(url: string, body: BodyInit, type?: string, within?: number): Promise<Response> {
+  const signal = () => (within ? AbortSignal.timeout(within) : null);
   const send = () => {
     const headers: Record<string, string> = { "X-Sidetone-Token": meta("sidetone-token")?.content ?? "" };
     if (type) headers["Content-Type"] = type;
-    return fetch(url, { method: "POST", headers, body, signal: within ? AbortSignal.timeout(within) : null });
+    return fetch(url, { method: "POST", headers, body, signal: signal() });
   };
   let answer = await send();
   if (answer.status === 403) {
-    const page = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+    const page = new DOMParser().parseFromString(await (await fetch(location.href, { signal: signal() })).text(), "text/html");
     const fresh = page.querySelector<HTMLMetaElement>('meta[name="sidetone-token"]');
     if (fresh) meta("sidetone-token")?.setAttribute("content", fresh.content);
     answer = await send();
