@@ -73,6 +73,7 @@ type problem struct {
 	none    []cost     // per step
 	before  [][]bool
 	phase   []int     // per step, -1 for steps that belong to none
+	slip    []float64 // per step, how far it or its call may stray out of its phase, in seconds
 	start   []float64 // per call, in seconds, ascending
 	says    []int     // per call: the same number for calls that say the same
 	group   []int     // per step: the same number for steps of which one is needed, 0 for none
@@ -144,8 +145,10 @@ const (
 	// workLimit is how many arcs of networks one solver may look at, some tenths
 	// of a second of work.
 	workLimit = 50_000_000
-	// phaseSlip is how far a moved call may stray out of its phase, in seconds.
+	// phaseSlip is how far a moved call may stray out of its phase, in seconds, and
+	// ownSlip that of a callout no other step asks for.
 	phaseSlip = 15
+	ownSlip   = 60
 )
 
 // solve returns a cheapest choice per step and what it costs.
@@ -330,7 +333,7 @@ func (p *problem) split(n *node) []*node {
 			}
 			if p.phaseBroken(c, a, b) {
 				left, right := n.part(), n.part()
-				left.limits[b].lo = max(left.limits[b].lo, p.firstFrom(p.start[c[a].call]-phaseSlip))
+				left.limits[b].lo = max(left.limits[b].lo, p.firstFrom(p.start[c[a].call]-p.strays(a, b)))
 				right.limits[a].hi = min(right.limits[a].hi, c[a].call-1)
 				return []*node{left, right}
 			}
@@ -394,8 +397,12 @@ func (p *problem) swapped(c []choice, a, b int) bool {
 // step b, by more than a slip.
 func (p *problem) phaseBroken(c []choice, a, b int) bool {
 	return p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] &&
-		c[b].call < p.firstFrom(p.start[c[a].call]-phaseSlip)
+		c[b].call < p.firstFrom(p.start[c[a].call]-p.strays(a, b))
 }
+
+// strays is how much later than the call of a step of a later phase one of an earlier
+// may have its own, in seconds.
+func (p *problem) strays(a, b int) float64 { return max(p.slip[a], p.slip[b]) }
 
 // firstFrom is the first call that starts at a second or later.
 func (p *problem) firstFrom(second float64) int {

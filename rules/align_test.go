@@ -15,7 +15,7 @@ func drawProblem(t *rapid.T) *problem {
 	calls := rapid.IntRange(0, 5).Draw(t, "calls")
 	price := rapid.Custom(func(t *rapid.T) cost { return cost(rapid.IntRange(0, 40).Draw(t, "tenths")) * nat / 10 })
 	p := &problem{
-		options: make([][]option, steps), none: make([]cost, steps), phase: make([]int, steps),
+		options: make([][]option, steps), none: make([]cost, steps), phase: make([]int, steps), slip: make([]float64, steps),
 		before: make([][]bool, steps), group: make([]int, steps), late: price.Draw(t, "late"),
 		offset: cost(rapid.IntRange(-5, 0).Draw(t, "offset")) * nat,
 	}
@@ -31,6 +31,7 @@ func drawProblem(t *rapid.T) *problem {
 		p.none[s] = price.Draw(t, "none")
 		phase += rapid.IntRange(0, 1).Draw(t, "next phase")
 		p.phase[s] = phase
+		p.slip[s] = float64(rapid.IntRange(5, 40).Draw(t, "slip"))
 		if rapid.IntRange(0, 4).Draw(t, "anytime") == 0 {
 			p.phase[s] = -1
 		}
@@ -86,7 +87,7 @@ func lawful(p *problem, c []choice) bool {
 				return false
 			case p.before[a][b] && p.says[c[a].call] == p.says[c[b].call] && c[a].call > c[b].call:
 				return false
-			case p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] && p.start[c[b].call] < p.start[c[a].call]-phaseSlip:
+			case p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] && p.start[c[b].call] < p.start[c[a].call]-max(p.slip[a], p.slip[b]):
 				return false
 			}
 		}

@@ -92,11 +92,14 @@ func newJudging(pl *Plan, calls []callouts.Call, lo, hi int) *judging {
 func (j *judging) pose() {
 	n := len(j.steps)
 	p := &j.problem
-	p.options, p.none, p.phase = make([][]option, n), make([]cost, n), make([]int, n)
+	p.options, p.none, p.phase, p.slip = make([][]option, n), make([]cost, n), make([]int, n), make([]float64, n)
 	p.before, p.late, p.group = j.before, costLate, make([]int, n)
 	for s := range j.steps {
 		st := &j.steps[s]
-		p.none[s], p.phase[s] = costNotHeard, st.phase
+		p.none[s], p.phase[s], p.slip[s] = costNotHeard, st.phase, ownSlip
+		if slices.ContainsFunc(st.Calls, func(id string) bool { return len(j.calls[id]) > 1 }) {
+			p.slip[s] = phaseSlip
+		}
 		if st.Optional {
 			p.none[s] /= optionalPart
 		}
@@ -323,9 +326,9 @@ func (j *judging) step(s int) StepResult {
 	case c.Confidence < fairlyHeard:
 		r.Verdict = Unsure
 		r.Reason = fmt.Sprintf("Perhaps %s at %s, heard as %q, but not clearly; listen there.", inSentence(st.Title), Clock(c.Start), c.Heard)
-	case ch.kind == moved:
+	case ch.kind == moved && timing.fault == "":
 		r.Verdict, r.Reason = OutOfOrder, j.outOfOrder(s, c)
-	case off:
+	case off && ch.kind != moved:
 		r.Verdict = OffValue
 		r.Reason = fmt.Sprintf("%s at %s: %s was heard, %s.", st.Title, Clock(c.Start), said, st.wanted())
 	case timing.fault != "":

@@ -1,6 +1,7 @@
 package rules_test
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"testing"
@@ -281,6 +282,34 @@ func TestFlapsUpBeforeAPositiveRateIsTheFlapsFault(t *testing.T) {
 	wantTold(t, a, "flaps-up out-of-order")
 	if f := a.Findings[0]; f.Severity != rules.Safety || !strings.HasPrefix(f.Message, "Flaps up at 1:36 came before positive rate at 1:42.") {
 		t.Errorf("%+v", f)
+	}
+}
+
+// In an early hand on the lever, and a late one, the lever is heard of.
+func TestCallsFarFromTheirPlaceThatCanBeNoOthers(t *testing.T) {
+	for _, c := range []struct {
+		says, procedure string
+		step            string // whose call is made
+		second          float64
+		told            string
+	}{
+		{"the flaps come up long before the runway is left", "after-landing", "flaps-up", -19, "flaps-up out-of-order"},
+		{"the flaps come up in the air", "after-landing", "flaps-up", -70, "flaps-up unsure"},
+		{"the heat goes off when the flaps are up already", "go-around", "carb-heat-cold", 52, "carb-heat-cold late"},
+		{"the heat goes off in the next pattern", "go-around", "carb-heat-cold", 120, "carb-heat-cold not-heard"},
+	} {
+		t.Run(c.says, func(t *testing.T) {
+			pl := plan(t, c.procedure)
+			l, ids := rulestest.Perfect(pl, 100)
+			i := slices.Index(ids, c.step)
+			from := l[i-1].Start // of the runway, of the power
+			if c.procedure == "go-around" {
+				from = l[slices.Index(ids, "full-power")].Start
+			}
+			l[i].Start, l[i].End = from+c.second, from+c.second+1
+			slices.SortStableFunc(l, func(a, b callouts.Call) int { return cmp.Compare(a.Start, b.Start) })
+			wantTold(t, judge(pl, l), c.told)
+		})
 	}
 }
 

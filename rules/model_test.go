@@ -267,6 +267,14 @@ func cheapest(k sketch, p *rules.Procedure, calls []callouts.Call) float64 {
 		}
 		return total
 	}
+	slip := func(s int) float64 { // of a callout no other step asks for more
+		for o := range k.steps {
+			if o != s && k.steps[o].call == k.steps[s].call {
+				return 15
+			}
+		}
+		return 60
+	}
 	lawful := func() bool {
 		for a := range pickOf {
 			for b := range pickOf {
@@ -279,7 +287,7 @@ func cheapest(k sketch, p *rules.Procedure, calls []callouts.Call) float64 {
 					k.steps[a].group > 0 && k.steps[a].group == k.steps[b].group,
 					before(a, b) && x.kind == 1 && y.kind == 1 && x.call > y.call,
 					before(a, b) && x.call > y.call && says(use[x.call]) == says(use[y.call]),
-					!k.steps[a].anytime && !k.steps[b].anytime && k.steps[a].phase < k.steps[b].phase && use[y.call].Start < use[x.call].Start-15:
+					!k.steps[a].anytime && !k.steps[b].anytime && k.steps[a].phase < k.steps[b].phase && use[y.call].Start < use[x.call].Start-max(slip(a), slip(b)):
 					return false
 				}
 			}

@@ -91,7 +91,7 @@ func integerProgram(p *problem) string {
 						m.row("%s + %s <= 1", place(a, x.call), place(b, y.call))
 					}
 					like := p.before[a][b] && late && p.says[x.call] == p.says[y.call]
-					stray := p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] && p.start[y.call] < p.start[x.call]-phaseSlip
+					stray := p.phase[a] >= 0 && p.phase[b] >= 0 && p.phase[a] < p.phase[b] && p.start[y.call] < p.start[x.call]-max(p.slip[a], p.slip[b])
 					if like || stray {
 						m.row("%s + %s <= 1", either(a, x.call), either(b, y.call))
 					}

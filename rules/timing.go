@@ -11,8 +11,8 @@ import (
 	"sidetone/callouts"
 )
 
-// cueReach is how long after a cue a call can be the reaction to it, in seconds.
-const cueReach = 60
+// CueReach is how long after a cue a call can be the reaction to it, in seconds.
+const CueReach = 60
 
 // cue is a callout heard as a cue, in whatever stance but in talk about it or a
 // denial. What is said again within repeatWithin is the same cue.
@@ -71,12 +71,17 @@ func (pl *Plan) bounds() []Bound {
 	return out
 }
 
+// Cues tells whether steps are due within a time from a callout.
+func (pl *Plan) Cues(callout string) bool {
+	return slices.ContainsFunc(pl.steps, func(s planStep) bool { return s.Within != nil && s.Within.Cue == callout })
+}
+
 // cueBefore is the last cue not after a second.
 func (j *judging) cueBefore(id string, second float64) (cue, bool) {
 	list := j.cues[id]
 	for i := len(list) - 1; i >= 0; i-- {
 		if list[i].at <= second+clockSlack {
-			return list[i], second-list[i].end <= cueReach
+			return list[i], second-list[i].end <= CueReach
 		}
 	}
 	return cue{}, false
@@ -101,16 +106,35 @@ type timed struct {
 	due   string
 }
 
-// timing tells whether a step in place came later than it was due, or sooner.
+// timing tells whether a step came later than it was due, or sooner. One that was moved
+// can only be late, and only if nothing before which it is due came after it.
 func (j *judging) timing(s int) timed {
+	if j.choices[s].kind != moved {
+		return j.timed(s, j.choices)
+	}
+	for o, ch := range j.choices {
+		if ch.kind == inPlace && j.before[o][s] && ch.call > j.choices[s].call {
+			return timed{}
+		}
+	}
+	choices := slices.Clone(j.choices)
+	choices[s].kind = inPlace
+	if t := j.timed(s, choices); t.fault == Late {
+		return t
+	}
+	return timed{}
+}
+
+// timed is what is wrong with the time of a step in place.
+func (j *judging) timed(s int, choices []choice) timed {
 	st := &j.steps[s]
-	if j.choices[s].kind == inPlace && !st.Optional {
-		if at, late := j.afterCue(st, j.call(s)); late {
+	if choices[s].kind == inPlace && !st.Optional {
+		if at, late := j.afterCue(st, j.callOf(choices[s])); late {
 			return timed{Late, at, fmt.Sprintf("the cue %q", spoken(st.Within.Cue)), dueWithin(st.Within.Seconds)}
 		}
 	}
 	for _, d := range j.problem.delays {
-		if d.step != s || !j.problem.mistimed(j.choices, d) {
+		if d.step != s || !j.problem.mistimed(choices, d) {
 			continue
 		}
 		t := timed{Late, j.call(d.of).Start, inSentence(j.steps[d.of].Title), dueWithin(d.seconds)}

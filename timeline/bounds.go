@@ -24,6 +24,7 @@ const (
 // judge judges each stretch with what lies around it, and keeps those that
 // bear out.
 func (s *search) judge(list []stretch) []rules.Assessment {
+	list = s.withoutSetUps(list)
 	var out []rules.Assessment
 	for i := len(list) - 1; i >= 0; i-- {
 		st := list[i]
@@ -55,6 +56,36 @@ func (s *search) judge(list []stretch) []rules.Assessment {
 	}
 	slices.SortStableFunc(out, func(a, b rules.Assessment) int { return cmp.Compare(a.Start, b.Start) })
 	return out
+}
+
+// withoutSetUps takes out the stretches that are no more than how the next maneuver
+// begins.
+func (s *search) withoutSetUps(list []stretch) (out []stretch) {
+	for i, st := range list {
+		if i+1 == len(list) || !s.setsUp(st, list[i+1]) {
+			out = append(out, st)
+		}
+	}
+	return out
+}
+
+// setsUp tells whether a stretch nobody named lacks a call of its own that the
+// maneuver right after it may begin with: who looks left and right before a stall
+// misses no "clearing turns complete".
+func (s *search) setsUp(st, next stretch) bool {
+	if st.named || s.calls[next.start].Start-s.calls[st.end].End > setUpGap {
+		return false
+	}
+	links, steps := next.plan.Links(), st.plan.Procedure.Steps()
+	begins := func(id string) bool {
+		return slices.ContainsFunc(next.plan.Listens(id), func(k int) bool { return links[k].Optional && links[k].Phase == 0 })
+	}
+	for i, r := range st.plan.Judge(s.calls, st.start, next.start).Steps {
+		if r.Verdict == rules.NotHeard && slices.ContainsFunc(steps[i].Calls, begins) {
+			return true
+		}
+	}
+	return false
 }
 
 // cutShort tells whether a stretch that lacks its last step ends where a call shows
@@ -91,7 +122,7 @@ func (s *search) verdict(st stretch, lo, hi int) rules.Assessment {
 		}
 	}
 	if from := s.setUp(st.plan, &a, from, lo); from >= 0 {
-		if wide := st.plan.Judge(s.calls, from, to); wide.Cost <= a.Cost && sameRequired(st.plan, &a, &wide) {
+		if wide := st.plan.Judge(s.calls, from, to); (wide.Cost <= a.Cost || st.plan.Cues(s.calls[from].ID)) && sameRequired(st.plan, &a, &wide) {
 			return wide
 		}
 	}
@@ -117,10 +148,11 @@ func (s *search) near(st stretch, lo, hi int) (int, int) {
 
 // setUp finds how far back the set-up of a maneuver goes that is judged from a call
 // on: over calls for optional steps of its beginning that are not heard yet, each
-// shortly before the next. It gives the first of them, -1 where there is none.
+// shortly before the next, or what steps are the reaction to, long before them. It gives
+// the first of them, -1 where there is none.
 func (s *search) setUp(p *rules.Plan, a *rules.Assessment, from, lo int) int {
 	links := p.Links()
-	open, first := map[int]bool{}, len(links)
+	open, missing, first := map[int]bool{}, map[int]bool{}, len(links)
 	for _, r := range a.Steps {
 		at := p.Place(r.ID)
 		switch {
@@ -129,19 +161,22 @@ func (s *search) setUp(p *rules.Plan, a *rules.Assessment, from, lo int) int {
 			first = min(first, at)
 		case r.Waived == rules.NotRequired:
 			open[at] = true
+		case r.Verdict == rules.NotHeard:
+			missing[at] = true
 		}
 	}
 	found, last := -1, from
-	for i := from - 1; i >= lo && s.calls[last].Start-s.calls[i].End <= setUpGap; i-- {
+	for i := from - 1; i >= lo; i-- {
 		c := &s.calls[i]
-		if s.rulesOut(p, i) || givesUp(c) {
+		away := s.calls[last].Start - c.End
+		if away > rules.CueReach || s.rulesOut(p, i) || givesUp(c) {
 			break
 		}
-		if c.Stance != callouts.Done || c.Confidence < clearly {
+		if away > setUpGap && !p.Cues(c.ID) || c.Stance != callouts.Done || c.Confidence < clearly {
 			continue
 		}
 		fits := p.Listens(c.ID)
-		if slices.ContainsFunc(fits, func(k int) bool { return !links[k].Optional }) {
+		if slices.ContainsFunc(fits, func(k int) bool { return !links[k].Optional && !missing[k] }) {
 			break // of another attempt, or of something else
 		}
 		for _, k := range fits {
@@ -156,16 +191,17 @@ func (s *search) setUp(p *rules.Plan, a *rules.Assessment, from, lo int) int {
 }
 
 // sameRequired tells whether two judgements rest on the same calls but for optional
-// steps.
+// steps. What is late by a cue only b knows of is the same, and what only b heard is none
+// the worse.
 func sameRequired(p *rules.Plan, a, b *rules.Assessment) bool {
 	links := p.Links()
 	for i, r := range a.Steps {
 		at := p.Place(r.ID)
-		if at < 0 || links[at].Optional {
+		o := b.Steps[i]
+		if at < 0 || links[at].Optional || r.Verdict == rules.NotHeard && o.Call != nil {
 			continue
 		}
-		o := b.Steps[i]
-		if r.Verdict != o.Verdict || (r.Call == nil) != (o.Call == nil) || r.Call != nil && *r.Call != *o.Call {
+		if r.Verdict != o.Verdict && o.Verdict != rules.Late || (r.Call == nil) != (o.Call == nil) || r.Call != nil && *r.Call != *o.Call {
 			return false
 		}
 	}

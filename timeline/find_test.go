@@ -323,3 +323,33 @@ func BenchmarkFind(b *testing.B) {
 		}
 	})
 }
+
+// Who is told that the engine has failed, and sets the fuel before the speed, is late with
+// the speed: the cue counts though nothing that is asked for follows it for long.
+func TestACueLongBeforeTheFirstStepBelongsToTheManeuver(t *testing.T) {
+	var plan *rules.Plan
+	for _, p := range wholeLibrary(t)["trainer"] {
+		if p.Procedure.ID == "engine-failure" {
+			plan = p
+		}
+	}
+	l, steps := rulestest.Perfect(plan, 200)
+	glide := l[slices.Index(steps, "best-glide")].Start
+	for _, c := range []struct {
+		step   string
+		before float64 // seconds before best glide
+	}{{"engine-failure", 50}, {"fuel", 25}} {
+		i := slices.Index(steps, c.step)
+		l[i].Start, l[i].End = glide-c.before, glide-c.before+1
+	}
+	found := timeline.FindPlans(lesson(l), []*rules.Plan{plan})
+	if len(found) != 1 {
+		t.Fatalf("found %q", names(found))
+	}
+	want := map[string]rules.Verdict{"engine-failure": rules.Heard, "best-glide": rules.Late, "fuel": rules.OutOfOrder}
+	for _, r := range found[0].Steps {
+		if v, ok := want[r.ID]; ok && r.Verdict != v {
+			t.Errorf("%s is %s, want %s: %s", r.ID, r.Verdict, v, r.Reason)
+		}
+	}
+}

@@ -216,6 +216,9 @@ func TestWhatTheWholeLibraryFindsInAFlight(t *testing.T) {
 		l, _ := rulestest.Perfect(planOf(t, plans, id), at)
 		return l
 	}
+	unsaid := func(id string, l rulestest.Lesson) rulestest.Lesson {
+		return slices.DeleteFunc(l, func(c callouts.Call) bool { return c.ID == id })
+	}
 	for _, c := range []struct {
 		says   string
 		lesson rulestest.Lesson
@@ -227,6 +230,10 @@ func TestWhatTheWholeLibraryFindsInAFlight(t *testing.T) {
 		{"no go-around in that recovery by itself", perfect("slow-flight-landing", 0)[12:], nil},
 		{"clearing turns called out, and the stall after them",
 			lesson(perfect("clearing-turns", 0), perfect("power-off-stall", 60)), []string{"clearing-turns", "power-off-stall"}},
+		{"no clearing turns in a look left and right and the checks before a stall",
+			unsaid("clearing-turns", lesson(perfect("clearing-turns", 0), perfect("power-off-stall", 40))), []string{"power-off-stall"}},
+		{"clearing turns without their last call, where nothing follows them",
+			unsaid("clearing-turns", perfect("clearing-turns", 0)), []string{"clearing-turns"}},
 		{"a pattern given up on final", lesson(perfect("traffic-pattern", 0), perfect("go-around", 110)), []string{"traffic-pattern", "go-around"}},
 		{"a practice forced landing given up", lesson(perfect("engine-failure", 0), perfect("go-around", 120)), []string{"engine-failure", "go-around"}},
 		{"check, take-off and climb, one after another",

@@ -91,6 +91,9 @@ func (st *studio) record(script string, snrs []float64) ([]*made, error) {
 			if err := json.Unmarshal(sheet, &m.truth); err != nil {
 				return nil, fmt.Errorf("%s.truth.json: %w", base, err)
 			}
+			if err := s.Judge(&m.truth); err != nil { // by the procedures as they are now
+				return nil, fmt.Errorf("%s: %w", script, err)
+			}
 			out = append(out, m)
 			continue
 		}

@@ -32,6 +32,21 @@ const lateBy = 4.0
 
 var verdicts = []rules.Verdict{rules.Heard, rules.NotHeard, rules.OutOfOrder, rules.Late, rules.OffValue, rules.Unsure, rules.NotApplicable}
 
+// Judge brings the verdicts of a sheet made of the script before up to date.
+func (s *Script) Judge(t *Truth) error {
+	all, err := s.flown()
+	if err != nil {
+		return err
+	}
+	if len(all) != len(t.Maneuvers) {
+		return fmt.Errorf("the sheet has %d maneuvers, the script %d", len(t.Maneuvers), len(all))
+	}
+	for i, f := range all {
+		t.Maneuvers[i].Verdicts = f.verdicts
+	}
+	return nil
+}
+
 // flown are the maneuvers of a script, in order.
 func (s *Script) flown() ([]flown, error) {
 	var out []flown
@@ -153,6 +168,7 @@ func (f *flown) fill(lines []Line) error {
 	if f.verdicts == nil {
 		f.verdicts = map[string]rules.Verdict{}
 	}
+	spare := f.spare(called)
 	for _, st := range f.procedure.Steps() {
 		made := slices.ContainsFunc(st.Calls, func(id string) bool { return called[id] > 0 })
 		if _, told := f.verdicts[st.ID]; !told {
@@ -161,7 +177,7 @@ func (f *flown) fill(lines []Line) error {
 				f.verdicts[st.ID] = rules.NotApplicable
 			case !st.Optional:
 				f.verdicts[st.ID] = rules.Heard
-			case made:
+			case slices.ContainsFunc(st.Calls, func(id string) bool { return spare[id] > 0 }):
 				f.verdicts[st.ID] = rules.Heard
 			default:
 				f.verdicts[st.ID] = rules.NotApplicable
@@ -172,4 +188,20 @@ func (f *flown) fill(lines []Line) error {
 		}
 	}
 	return nil
+}
+
+// spare is how often each callout was done beyond the steps that are asked for: the one
+// airspeed of the entry is not that of the recovery, too.
+func (f *flown) spare(called map[string]int) map[string]int {
+	out := maps.Clone(called)
+	for _, st := range f.procedure.Steps() {
+		v := f.verdicts[st.ID]
+		if st.Optional || !f.plan.Applies(st.ID) || v == rules.NotHeard || v == rules.NotApplicable {
+			continue
+		}
+		if i := slices.IndexFunc(st.Calls, func(id string) bool { return out[id] > 0 }); i >= 0 {
+			out[st.Calls[i]]--
+		}
+	}
+	return out
 }

@@ -129,6 +129,33 @@ func TestTheStepsOfAManeuverFollowFromWhatIsCalled(t *testing.T) {
 	}
 }
 
+func TestACallThatServesAStepServesNoOptionalOneToo(t *testing.T) {
+	for _, c := range []struct {
+		says, recovery string
+		want           rules.Verdict
+	}{
+		{"the airspeed of the entry is not that of the climb", "", rules.NotApplicable},
+		{"a second airspeed is", ", {airspeed=75: seventy-five knots}", rules.Heard},
+	} {
+		t.Run(c.says, func(t *testing.T) {
+			s, err := Parse("x", []byte(lines(`
+- {begin: power-on-stall}
+- {who: student, say: "{power-back: Power back}, {airspeed=55: fifty-five knots}, {full-power: full power}, {nose-up: nose up}, {stall-warning: horn}, {nose-down: nose down}, {wings-level: wings level}`+c.recovery+`, {cruise-power: cruise power}"}
+- {end: power-on-stall}`)))
+			if err != nil {
+				t.Fatal(err)
+			}
+			f, err := s.flown()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := f[0].verdicts["climb-speed"]; got != c.want {
+				t.Errorf("climb speed is to be %q, want %q", got, c.want)
+			}
+		})
+	}
+}
+
 // The scripts to measure with: enough of them, and every voice in both sets.
 func TestTheScriptsToMeasureWithAreSound(t *testing.T) {
 	all := []string{"flite:slt", "flite:rms", "flite:awb", "flite:kal16", "festival:kal_diphone"}
