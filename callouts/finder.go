@@ -156,6 +156,14 @@ func (f *Finder) ListedOnly() { f.meaning = nil }
 // Find returns the calls made in a transcript, ordered by Start. Speakers are
 // those of the utterances.
 func (f *Finder) Find(t *transcript.Transcript) []Call {
+	calls, _ := f.Hear(t)
+	return calls
+}
+
+// Hear is Find, and hints at calls that may have been made in words not understood for
+// certain, ordered by Start, with the stance Done and a small confidence. They are no
+// calls to report; but a step they may be of is not to be called missing.
+func (f *Finder) Hear(t *transcript.Transcript) (calls, hints []Call) {
 	said := map[string][]sound.Phone{}
 	say := func(w string) []sound.Phone {
 		p, ok := said[w]
@@ -169,7 +177,6 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 	for i, u := range t.Utterances {
 		speakers[i] = u.Speaker
 	}
-	var out []Call
 	for _, s := range streams(t) {
 		if len(s.tokens) == 0 {
 			continue
@@ -182,12 +189,13 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 		read.Go(h.read)
 		h.matches = f.index.Search(sound.NewLine(s.raw, say, s.broken, s.light))
 		read.Wait()
-		out = append(out, h.calls(t)...)
+		calls = append(calls, h.calls(t)...)
+		hints = append(hints, h.hints(t)...)
 	}
-	slices.SortStableFunc(out, byTime)
-	out = elided(out)
-	f.settle(out)
-	return out
+	slices.SortStableFunc(calls, byTime)
+	calls = elided(calls)
+	f.settle(calls)
+	return calls, hintsBeside(calls, hints)
 }
 
 func byTime(a, b Call) int {

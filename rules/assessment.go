@@ -58,6 +58,7 @@ type StepResult struct {
 	Reason     string   `json:"reason"`
 	// Person is who decided the verdict in place of the machine, nil for the machine's own.
 	Person *Person `json:"person,omitempty"`
+	due    *due    // when a call that was not heard should have come
 }
 
 // Person is what a person decided of a step.

@@ -581,6 +581,7 @@ func (j *judging) notHeard(s int, r *StepResult) {
 		return
 	}
 	from, to, when := j.due(s)
+	r.due = &due{from, to}
 	r.Verdict, r.Reason = NotHeard, fmt.Sprintf("Not heard %s; listen there.", when)
 	if len(group) > 1 {
 		var others []string

@@ -17,22 +17,26 @@ type Lesson struct {
 	Calls []callouts.Call
 	Names []Naming
 	Radio []bool
+	// Hints are calls that may have been made, in order of Start, which decide nothing but
+	// that a step is not told to be missing.
+	Hints []callouts.Call
 	// Within is the stretch in which they are looked for, nil for all of it.
 	Within *Span
 }
 
 // Understand finds the calls of a transcript, and what else tells maneuvers.
 func Understand(t *transcript.Transcript, finder *callouts.Finder, names *Names) Lesson {
-	return Weigh(t, finder.Find(t), finder, names)
+	calls, hints := finder.Hear(t)
+	return Weigh(t, calls, hints, finder, names)
 }
 
-// Weigh is Understand of a lesson whose calls are known.
-func Weigh(t *transcript.Transcript, calls []callouts.Call, finder *callouts.Finder, names *Names) Lesson {
+// Weigh is Understand of a lesson whose calls are known, and what hints there are at more.
+func Weigh(t *transcript.Transcript, calls, hints []callouts.Call, finder *callouts.Finder, names *Names) Lesson {
 	perhaps := slices.DeleteFunc(finder.Perhaps(t), func(p callouts.Call) bool {
 		return slices.ContainsFunc(calls, func(c callouts.Call) bool { return c.ID == p.ID && c.Start < p.End && p.Start < c.End })
 	})
 	all := callouts.Merge(callouts.Merge(calls, perhaps), callouts.Merge(callouts.Misread(t, calls), callouts.NotUnderstood(t)))
-	return Lesson{Calls: all, Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
+	return Lesson{Calls: all, Hints: hints, Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
 }
 
 // Find is Lesson.Find for procedures not yet made out for the aircraft. Those that
@@ -66,7 +70,7 @@ func (l Lesson) Find(plans []*rules.Plan) []rules.Assessment {
 	return l.narrowed(func(l Lesson) []rules.Assessment {
 		s := newSearch(l, plans)
 		s.run()
-		return s.judge(s.stretches())
+		return s.hinted(l.Hints, s.judge(s.stretches()))
 	})
 }
 
@@ -79,7 +83,7 @@ func (l Lesson) Attempts(plan *rules.Plan) []rules.Assessment {
 		s := newSearch(l, []*rules.Plan{plan})
 		s.run()
 		if found := s.judge(s.stretches()); len(found) > 0 {
-			return found
+			return s.hinted(l.Hints, found)
 		}
 		if s.best.start < 0 {
 			return nil
@@ -89,8 +93,20 @@ func (l Lesson) Attempts(plan *rules.Plan) []rules.Assessment {
 		if short, ok := s.faded(plan, &a, lo, hi); ok {
 			return []rules.Assessment{short}
 		}
-		return []rules.Assessment{a}
+		return s.hinted(l.Hints, []rules.Assessment{a})
 	})
+}
+
+// hinted makes what is said to be missing unsure where there are hints at it.
+func (s *search) hinted(hints []callouts.Call, found []rules.Assessment) []rules.Assessment {
+	for i := range found {
+		for _, t := range s.tracks {
+			if t.plan.Procedure.ID == found[i].Procedure {
+				t.plan.Hint(&found[i], hints)
+			}
+		}
+	}
+	return found
 }
 
 // narrowed looks only at the calls within the stretch asked for. Indices in the

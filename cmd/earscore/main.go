@@ -264,10 +264,11 @@ func prepare(folder string, o options) (lessons []*made, done func(), err error)
 // judges them.
 func (m *made) understand(finder *callouts.Finder, names *timeline.Names, procedures []*rules.Procedure, ac *rules.Aircraft) (err error) {
 	began := time.Now()
+	var hints []callouts.Call
 	if m.calls == nil {
-		m.calls = finder.Find(m.words)
+		m.calls, hints = finder.Hear(m.words)
 	}
-	l := timeline.Weigh(m.words, m.calls, finder, names)
+	l := timeline.Weigh(m.words, m.calls, hints, finder, names)
 	m.found, err = timeline.Find(l, procedures, ac)
 	m.calls = timeline.HeardOnly(l.Calls, m.found)
 	if audio.Poor(m.levels) != "" {

@@ -1,0 +1,76 @@
+package callouts
+
+import (
+	"math"
+	"slices"
+
+	"sidetone/audio/transcript"
+)
+
+const (
+	// leastHint is the probability, by what words mean, from which they hint at a call,
+	// and leastDone that, if it is one, of its being done.
+	leastHint = 0.1
+	leastDone = 0.3
+	// mostHint is the most a hint is believed.
+	mostHint = 0.24
+)
+
+// hintsBeside are the hints at calls that were not told, and those told that are perhaps
+// done all the same.
+func hintsBeside(told, hints []Call) []Call {
+	out := slices.DeleteFunc(hints, func(h Call) bool {
+		return slices.ContainsFunc(told, func(c Call) bool { return c.ID == h.ID && c.Start < h.End && h.Start < c.End })
+	})
+	for _, c := range told {
+		if p := c.Meant.Of(Done); c.Stance != Done && p >= leastHint {
+			c.Stance, c.Perhaps, c.Confidence = Done, true, min(mostHint, p*c.Confidence)
+			out = append(out, c)
+		}
+	}
+	slices.SortStableFunc(out, byTime)
+	return out
+}
+
+// hints gives the calls that words may mean, by the network of meanings, but not for
+// certain enough to be told.
+func (h *hearing) hints(t *transcript.Transcript) []Call {
+	if h.odds == nil {
+		return nil
+	}
+	var out []Call
+	done := -1
+	for i, w := range h.finder.meaning.Ways() {
+		if w == string(Done) {
+			done = i
+		}
+	}
+	least := float32(math.Log(leastHint))
+	for callout, known := range h.finder.freely {
+		if known.class == 0 {
+			continue
+		}
+		for first := 0; first < len(h.odds); first++ {
+			if h.odds[first][known.class] < least {
+				continue
+			}
+			end, top, meant := first, least, 0.0
+			for ; end < len(h.odds) && h.odds[end][known.class] >= least && (end == first || !h.stream.tokens[end-1].broken); end++ {
+				top = max(top, h.odds[end][known.class])
+				if done >= 0 {
+					meant = max(meant, math.Exp(float64(h.ways[end][done])))
+				}
+			}
+			if meant >= leastDone {
+				if c, ok := h.meantAt(callout, first, end, min(mostHint, math.Exp(float64(top)))); ok {
+					c.stance = Done
+					call := h.call(t, &c)
+					call.Perhaps = true
+					out = append(out, call)
+				}
+			}
+			first = end - 1
+		}
+	}
+	return out
+}
