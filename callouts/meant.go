@@ -22,7 +22,7 @@ const (
 	meantCost   = 0.2 // phonemes, as of a phrase heard almost as it is
 	// mostlyTalk is how much less, in nats, such calls are believed than the lessons the
 	// network is fitted to ask for: those are full of calls, others are mostly talk.
-	mostlyTalk = 0.7
+	mostlyTalk = 0.2
 	// leastMeant is the probability from which such a call is told; of those tried, the
 	// one that judges lessons best.
 	leastMeant = 0.5
