@@ -39,12 +39,7 @@ func (h *hearing) hints(t *transcript.Transcript) []Call {
 		return nil
 	}
 	var out []Call
-	done := -1
-	for i, w := range h.finder.meaning.Ways() {
-		if w == string(Done) {
-			done = i
-		}
-	}
+	done := slices.Index(h.finder.meaning.Ways(), string(Done))
 	least := float32(math.Log(leastHint))
 	for callout, known := range h.finder.freely {
 		if known.class == 0 {
