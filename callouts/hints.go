@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"sidetone/audio/transcript"
+	"sidetone/callouts/english"
 )
 
 const (
@@ -56,7 +57,7 @@ func (h *hearing) hints(t *transcript.Transcript) []Call {
 					meant = max(meant, math.Exp(float64(h.ways[end][done])))
 				}
 			}
-			if meant >= leastDone {
+			if meant >= leastDone && h.says(first, end) {
 				if c, ok := h.meantAt(callout, first, end, min(mostHint, math.Exp(float64(top)))); ok {
 					c.stance = Done
 					call := h.call(t, &c)
@@ -68,4 +69,11 @@ func (h *hearing) hints(t *transcript.Transcript) []Call {
 		}
 	}
 	return out
+}
+
+// says tells whether words [first, end) hold one that is more than a "now" or an "okay".
+func (h *hearing) says(first, end int) bool {
+	return slices.ContainsFunc(h.stream.text(first, end), func(w string) bool {
+		return !fill[w] && !acknowledgements[w] && !english.Is(w, english.Discourse)
+	})
 }
