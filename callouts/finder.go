@@ -156,7 +156,7 @@ func (f *Finder) ListedOnly() { f.meaning = nil }
 // Find returns the calls made in a transcript, ordered by Start. Speakers are
 // those of the utterances.
 func (f *Finder) Find(t *transcript.Transcript) []Call {
-	calls, _ := f.Hear(t)
+	calls, _ := f.hear(t, false)
 	return calls
 }
 
@@ -164,6 +164,11 @@ func (f *Finder) Find(t *transcript.Transcript) []Call {
 // certain, ordered by Start, with the stance Done and a small confidence. They are no
 // calls to report; but a step they may be of is not to be called missing.
 func (f *Finder) Hear(t *transcript.Transcript) (calls, hints []Call) {
+	calls, hints = f.hear(t, true)
+	return calls, hintsBeside(calls, hints)
+}
+
+func (f *Finder) hear(t *transcript.Transcript, hinted bool) (calls, hints []Call) {
 	said := map[string][]sound.Phone{}
 	say := func(w string) []sound.Phone {
 		p, ok := said[w]
@@ -190,16 +195,25 @@ func (f *Finder) Hear(t *transcript.Transcript) (calls, hints []Call) {
 		h.matches = f.index.Search(sound.NewLine(s.raw, say, s.broken, s.light))
 		read.Wait()
 		calls = append(calls, h.calls(t)...)
-		hints = append(hints, h.hints(t)...)
+		if hinted {
+			hints = append(hints, h.hints(t)...)
+		}
 	}
 	slices.SortStableFunc(calls, byTime)
 	calls = elided(calls)
 	f.settle(calls)
-	return calls, hintsBeside(calls, hints)
+	return calls, hints
 }
 
 func byTime(a, b Call) int {
 	return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.End, b.End), cmp.Compare(a.ID, b.ID))
+}
+
+// Untold takes those calls out that are told already, where they were made.
+func Untold(calls, told []Call) []Call {
+	return slices.DeleteFunc(calls, func(o Call) bool {
+		return slices.ContainsFunc(told, func(c Call) bool { return c.ID == o.ID && c.Start < o.End && o.Start < c.End })
+	})
 }
 
 // Merge puts calls together in the order they were made in.

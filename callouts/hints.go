@@ -20,9 +20,7 @@ const (
 // hintsBeside are the hints at calls that were not told, and those told that are perhaps
 // done all the same.
 func hintsBeside(told, hints []Call) []Call {
-	out := slices.DeleteFunc(hints, func(h Call) bool {
-		return slices.ContainsFunc(told, func(c Call) bool { return c.ID == h.ID && c.Start < h.End && h.Start < c.End })
-	})
+	out := Untold(hints, told)
 	for _, c := range told {
 		if p := c.Meant.Of(Done); c.Stance != Done && p >= leastHint {
 			c.Stance, c.Perhaps, c.Confidence = Done, true, min(mostHint, p*c.Confidence)

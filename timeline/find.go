@@ -32,9 +32,7 @@ func Understand(t *transcript.Transcript, finder *callouts.Finder, names *Names)
 
 // Weigh is Understand of a lesson whose calls are known, and what hints there are at more.
 func Weigh(t *transcript.Transcript, calls, hints []callouts.Call, finder *callouts.Finder, names *Names) Lesson {
-	perhaps := slices.DeleteFunc(finder.Perhaps(t), func(p callouts.Call) bool {
-		return slices.ContainsFunc(calls, func(c callouts.Call) bool { return c.ID == p.ID && c.Start < p.End && p.Start < c.End })
-	})
+	perhaps := callouts.Untold(finder.Perhaps(t), calls)
 	all := callouts.Merge(callouts.Merge(calls, perhaps), callouts.Merge(callouts.Misread(t, calls), callouts.NotUnderstood(t)))
 	return Lesson{Calls: all, Hints: hints, Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
 }

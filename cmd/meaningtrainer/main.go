@@ -33,7 +33,6 @@ type options struct {
 	common       int
 	phrases      int
 	drawn        int
-	longest      int
 	how          train.How
 	project      string
 }
@@ -59,7 +58,6 @@ func main() {
 	fl.IntVar(&o.common, "common", 8000, "common words in the vocabulary beside those of the sentences")
 	fl.IntVar(&o.phrases, "phrases", 40, "phrases of the lexicon learnt from in each epoch, for each callout")
 	fl.IntVar(&o.drawn, "drawn", 40, "sentences drawn from the grammar in each epoch, for each callout")
-	fl.IntVar(&o.longest, "longest", 7, "sentences of a lesson learnt from in a row, at most")
 	fl.IntVar(&o.how.Epochs, "epochs", 24, "times all is learnt from")
 	fl.IntVar(&o.how.Batch, "batch", 16, "sentences a step")
 	fl.Float64Var(&o.how.Rate, "rate", 3e-3, "rate of learning at first")

@@ -32,7 +32,6 @@ type data struct {
 	phrases [][]sentence // by callout
 	grammar *grammar
 	drawn   int // sentences of the grammar for each callout in an epoch
-	longest int // sentences of a piece of a lesson
 }
 
 // holdOut is how many sentences there are to one that is held out, to fit the
@@ -50,7 +49,7 @@ func gather(o options) (*data, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &data{classes: []string{""}, drawn: o.drawn, longest: o.longest}
+	d := &data{classes: []string{""}, drawn: o.drawn}
 	quantity := []callouts.Quantity{""}
 	for _, c := range lexicon.Callouts {
 		d.classes = append(d.classes, c.ID)
@@ -232,7 +231,7 @@ func (d *data) epoch(v *vocabulary, phrases int, rng *rand.Rand) []train.Example
 			continue
 		}
 		for at := 0; at < len(l); {
-			n := min(len(l)-at, 2+rng.IntN(d.longest-1))
+			n := min(len(l)-at, 2+rng.IntN(6))
 			pieces = append(pieces, l[at:at+n])
 			at += n
 		}
