@@ -79,6 +79,8 @@ type Call struct {
 	Estimated bool `json:"estimated,omitempty"`
 	// AddedBy is the person who says that the call was made; "" for one that was heard.
 	AddedBy string `json:"added_by,omitempty"`
+	// Expected says that its words alone would not tell it: a procedure asks for it there.
+	Expected bool `json:"expected,omitempty"`
 
 	// Readings are all the readings of the figure that fit, likeliest first;
 	// the step's expectation picks among them.

@@ -11,10 +11,11 @@ import (
 const (
 	// leastHint is the probability, by what words mean, from which they hint at a call,
 	// and leastDone that, if it is one, of its being done.
-	leastHint = 0.1
+	leastHint = 0.015
 	leastDone = 0.3
-	// mostHint is the most a hint is believed.
-	mostHint = 0.24
+	// farBelow is how much less likely than its likeliest word, in nats, words before and
+	// after are no part of it.
+	farBelow = 2.3
 )
 
 // hintsBeside are the hints at calls that were not told, and those told that are perhaps
@@ -23,7 +24,7 @@ func hintsBeside(told, hints []Call) []Call {
 	out := Untold(hints, told)
 	for _, c := range told {
 		if p := c.Meant.Of(Done); c.Stance != Done && p >= leastHint {
-			c.Stance, c.Perhaps, c.Confidence = Done, true, min(mostHint, p*c.Confidence)
+			c.Stance, c.Perhaps, c.Confidence = Done, true, p*c.Confidence
 			out = append(out, c)
 		}
 	}
@@ -55,15 +56,22 @@ func (h *hearing) hints(t *transcript.Transcript) []Call {
 					meant = max(meant, math.Exp(float64(h.ways[end][done])))
 				}
 			}
+			next := end
+			for h.odds[first][known.class] < top-farBelow {
+				first++
+			}
+			for h.odds[end-1][known.class] < top-farBelow {
+				end--
+			}
 			if meant >= leastDone && h.says(first, end) {
-				if c, ok := h.meantAt(callout, first, end, min(mostHint, math.Exp(float64(top)))); ok {
+				if c, ok := h.meantAt(callout, first, end, math.Exp(float64(top))); ok {
 					c.stance = Done
 					call := h.call(t, &c)
 					call.Perhaps = true
 					out = append(out, call)
 				}
 			}
-			first = end - 1
+			first = next - 1
 		}
 	}
 	return out

@@ -114,8 +114,8 @@ func NotUnderstood(t *transcript.Transcript) []Call {
 }
 
 const (
-	garbled    = 0.75 // the most likely a word of such a stretch may be
-	garbledAll = 0.5  // and all of them on average
+	garbled    = 0.9  // the most likely a word of such a stretch may be
+	garbledAll = 0.85 // and all of them on average
 	// garbledLetters is how much must have been said: "at the" can be no call.
 	garbledLetters = 7
 )

@@ -81,12 +81,12 @@ func TestWhatWasNotUnderstoodIsTold(t *testing.T) {
 		sure []float64 // of the words "now I am dreaming for that again"
 		want string
 	}{
-		{"all was", []float64{0.9, 0.9, 0.8, 0.9, 0.9, 0.9, 0.9}, ""},
-		{"two words in a row were not", []float64{0.9, 0.9, 0.1, 0.2, 0.9, 0.9, 0.9}, "am dreaming"},
-		{"a word alone was not", []float64{0.9, 0.9, 0.9, 0.1, 0.9, 0.9, 0.9}, ""},
-		{"three that may well be right", []float64{0.9, 0.9, 0.5, 0.5, 0.5, 0.9, 0.9}, ""},
-		{"two that are too short for a call", []float64{0.1, 0.3, 0.9, 0.9, 0.9, 0.9, 0.9}, ""},
-		{"twice", []float64{0.9, 0.3, 0.1, 0.1, 0.9, 0.2, 0.1}, "I am dreaming; that again"},
+		{"all was", []float64{0.95, 0.95, 0.85, 0.95, 0.95, 0.95, 0.95}, ""},
+		{"two words in a row were not", []float64{0.95, 0.95, 0.1, 0.2, 0.95, 0.95, 0.95}, "am dreaming"},
+		{"a word alone was not", []float64{0.95, 0.95, 0.95, 0.1, 0.95, 0.95, 0.95}, ""},
+		{"three that may well be right", []float64{0.95, 0.95, 0.87, 0.87, 0.87, 0.95, 0.95}, ""},
+		{"two that are too short for a call", []float64{0.1, 0.3, 0.95, 0.95, 0.95, 0.95, 0.95}, ""},
+		{"twice", []float64{0.95, 0.3, 0.1, 0.1, 0.95, 0.2, 0.1}, "I am dreaming; that again"},
 		{"nothing was", []float64{0, 0, 0, 0, 0, 0, 0}, "now I am dreaming for that again"},
 	} {
 		tr := line("now I am dreaming for that again")

@@ -59,7 +59,14 @@ type StepResult struct {
 	// Person is who decided the verdict in place of the machine, nil for the machine's own.
 	Person *Person `json:"person,omitempty"`
 	due    *due    // when a call that was not heard should have come
+	// inPlace says of an unsure step that nothing is wrong with it if its call was made.
+	inPlace bool
+	hinted  float64 // probability that a hint is at its call
 }
+
+// Hinted is the probability that its call, which was not heard, is what a hint is at; 0
+// for none.
+func (r *StepResult) Hinted() float64 { return r.hinted }
 
 // Person is what a person decided of a step.
 type Person struct {

@@ -201,16 +201,3 @@ func (j *judging) faulty(s int, choices []choice) bool {
 	}
 	return slices.ContainsFunc(j.problem.delays, func(d delay) bool { return d.step == s && j.problem.mistimed(choices, d) })
 }
-
-// unclear is what was said from one second to another that was least understood and
-// may have been the call of a step, nil when all was.
-func (j *judging) unclear(st *planStep, from, to float64) *callouts.Call {
-	var out *callouts.Call
-	for i := j.lo; i < j.hi; i++ {
-		c := &j.all[i]
-		if c.ID == callouts.Unclear && st.mayBe(c) && c.Start >= from && c.End <= to && (out == nil || c.Confidence < out.Confidence) {
-			out = c
-		}
-	}
-	return out
-}

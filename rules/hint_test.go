@@ -1,6 +1,7 @@
 package rules_test
 
 import (
+	"strings"
 	"testing"
 
 	"sidetone/callouts"
@@ -43,6 +44,12 @@ phases:
 		{"the first call, shortly before the second", []string{"", "trim-set", "flaps-up", "cruise-power"}, "power-back", "", 6, "power", rules.Unsure},
 		{"the first call, long before the second", []string{"", "trim-set", "flaps-up", "cruise-power"}, "power-back", "", -6, "power", rules.NotHeard},
 		{"the last call, shortly after the last but one", []string{"power-back", "trim-set", "flaps-up", ""}, "cruise-power", "", 45, "cruise", rules.Unsure},
+		{"what was not understood, in the time in which it was due", []string{"power-back", "", "flaps-up", "cruise-power"}, callouts.Unclear, "", 20, "trim", rules.Unsure},
+		{"what was not understood, by the one who has to say it", []string{"power-back", "", "flaps-up", "cruise-power"}, callouts.Unclear, "student", 20, "trim", rules.Unsure},
+		{"what was not understood, by the other one", []string{"power-back", "", "flaps-up", "cruise-power"}, callouts.Unclear, "instructor", 20, "trim", rules.NotHeard},
+		{"what was not understood, before it was due", []string{"power-back", "", "flaps-up", "cruise-power"}, callouts.Unclear, "", 5, "trim", rules.NotHeard},
+		{"what was not understood, after it was due", []string{"power-back", "", "flaps-up", "cruise-power"}, callouts.Unclear, "", 35, "trim", rules.NotHeard},
+		{"what was not understood, beside a step that was heard", []string{"power-back", "trim-set", "flaps-up", "cruise-power"}, callouts.Unclear, "", 20, "trim", rules.Heard},
 	} {
 		t.Run(c.says, func(t *testing.T) {
 			var calls []callouts.Call
@@ -56,6 +63,10 @@ phases:
 			got := result(t, a, c.step)
 			if got.Verdict != c.want {
 				t.Fatalf("%s is %s, want %s: %s", c.step, got.Verdict, c.want, got.Reason)
+			}
+			unclear := strings.Contains(got.Reason, `something was said that was not understood, written as "there you are"`)
+			if got.Verdict == rules.Unsure && unclear != (c.hint == callouts.Unclear) {
+				t.Errorf("the reason is %q", got.Reason)
 			}
 			for _, f := range a.Findings {
 				unsure := f.Kind == string(rules.Unsure) && f.Severity == rules.Note && f.At != nil && *f.At == c.at

@@ -324,7 +324,7 @@ func (j *judging) step(s int) StepResult {
 		r.Verdict, r.Reason = Heard, j.heard(st, c, said)
 		return r
 	case c.Confidence < fairlyHeard:
-		r.Verdict = Unsure
+		r.Verdict, r.inPlace = Unsure, !fault
 		r.Reason = fmt.Sprintf("Perhaps %s at %s, heard as %q, but not clearly; listen there.", inSentence(st.Title), Clock(c.Start), c.Heard)
 	case ch.kind == moved && timing.fault == "":
 		r.Verdict, r.Reason = OutOfOrder, j.outOfOrder(s, c)
@@ -439,6 +439,9 @@ func (j *judging) heard(st *planStep, c *callouts.Call, said string) string {
 	out := "Heard at " + Clock(c.Start)
 	if c.AddedBy != "" {
 		out = "Added by " + c.AddedBy + " at " + Clock(c.Start)
+	}
+	if c.Expected {
+		out += fmt.Sprintf(", as it seems, in %q", c.Heard)
 	}
 	if said != "" {
 		out += ": " + said
@@ -595,10 +598,6 @@ func (j *judging) notHeard(s int, r *StepResult) {
 		j.byAnother(o, from, to, r)
 	}
 	j.doubt(s, r)
-	if c := j.unclear(st, from, to); c != nil && r.Verdict == NotHeard {
-		r.Verdict, r.At = Unsure, &c.Start
-		r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s something was said that was not understood, written as %q.", Clock(c.Start), c.Heard))
-	}
 	if r.At == nil {
 		j.find(st, *r, &from)
 		return

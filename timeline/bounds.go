@@ -13,6 +13,7 @@ const (
 	leastPart    = 0.4  // the part of the required steps to be heard at least
 	leastInPhase = 2    // and how many in the first and in the last phase that has so many
 	leastNamed   = 1    // of a maneuver that was named
+	fairHint     = 0.1  // the probability from which a hint counts beside what was heard
 	padBefore    = 60.0 // seconds before a stretch in which a call may have been made early
 	padAfter     = 30.0 // and after it, late
 	padWorth     = 0.5  // what such calls must save in the judging for the stretch to take them in
@@ -43,6 +44,7 @@ func (s *search) judge(list []stretch) []rules.Assessment {
 			a, ok = s.abandoned(st, lo, hi, next)
 		} else {
 			a = s.verdict(st, lo, hi)
+			st.plan.Hint(&a, s.hints)
 			ok = stands(st.plan, &a, st.named) && !s.cutShort(st, &a)
 		}
 		if ok {
@@ -238,8 +240,8 @@ func (s *search) divide(end, start int) int {
 // land begins like slow flight, and a take-off is like its recovery.
 func stands(plan *rules.Plan, a *rules.Assessment, named bool) bool {
 	steps := plan.Procedure.Steps()
-	heard, required := map[string]int{}, map[string]int{} // per phase
-	allHeard, allRequired := 0, 0
+	heard, hinted, required := map[string]int{}, map[string]int{}, map[string]int{} // per phase
+	allHeard, allHinted, allRequired := 0, 0, 0
 	var phases []string
 	for i, r := range a.Steps {
 		phase := a.Phases[i]
@@ -257,9 +259,12 @@ func stands(plan *rules.Plan, a *rules.Assessment, named bool) bool {
 		if r.Call != nil && r.Verdict != rules.Unsure {
 			heard[phase]++
 			allHeard++
+		} else if r.Hinted() >= fairHint {
+			hinted[phase]++
+			allHinted++
 		}
 	}
-	if allHeard == 0 || float64(allHeard) < leastPart*float64(allRequired) {
+	if allHeard == 0 || float64(allHeard+allHinted) < leastPart*float64(allRequired) {
 		return false
 	}
 	least := leastInPhase
@@ -267,7 +272,7 @@ func stands(plan *rules.Plan, a *rules.Assessment, named bool) bool {
 		least = leastNamed
 	}
 	for _, phase := range []string{phases[0], phases[len(phases)-1]} {
-		if heard[phase] < min(least, required[phase]) {
+		if heard[phase] < leastNamed || heard[phase]+hinted[phase] < min(least, required[phase]) {
 			return false
 		}
 	}

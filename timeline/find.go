@@ -33,13 +33,13 @@ func Understand(t *transcript.Transcript, finder *callouts.Finder, names *Names)
 // Weigh is Understand of a lesson whose calls are known, and what hints there are at more.
 func Weigh(t *transcript.Transcript, calls, hints []callouts.Call, finder *callouts.Finder, names *Names) Lesson {
 	perhaps := callouts.Untold(finder.Perhaps(t), calls)
-	all := callouts.Merge(callouts.Merge(calls, perhaps), callouts.Merge(callouts.Misread(t, calls), callouts.NotUnderstood(t)))
-	return Lesson{Calls: all, Hints: hints, Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
+	all := callouts.Merge(callouts.Merge(calls, perhaps), callouts.Misread(t, calls))
+	return Lesson{Calls: all, Hints: callouts.Merge(hints, callouts.NotUnderstood(t)), Names: names.Find(t), Radio: callouts.OnRadio(t, all)}
 }
 
-// Find is Lesson.Find for procedures not yet made out for the aircraft. Those that
-// are not for it are passed over.
-func Find(l Lesson, procs []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, error) {
+// Find is Lesson.Find for procedures not yet made out for the aircraft, hints that are
+// believed being told as calls. Those that are not for it are passed over.
+func Find(l *Lesson, procs []*rules.Procedure, ac *rules.Aircraft) ([]rules.Assessment, error) {
 	var plans []*rules.Plan
 	for _, p := range procs {
 		plan, err := rules.Bind(p, ac)
@@ -51,7 +51,37 @@ func Find(l Lesson, procs []*rules.Procedure, ac *rules.Aircraft) ([]rules.Asses
 		}
 		plans = append(plans, plan)
 	}
-	return l.Find(plans), nil
+	return l.believing(plans, func() []rules.Assessment { return l.Find(plans) }), nil
+}
+
+// believing finds, and finds again with those calls that were expected as made.
+func (l *Lesson) believing(plans []*rules.Plan, find func() []rules.Assessment) []rules.Assessment {
+	found := find()
+	var told []callouts.Call
+	for i := range found {
+		for _, p := range plans {
+			if p.Procedure.ID == found[i].Procedure {
+				told = append(told, p.Expected(&found[i], l.Calls, l.Hints)...)
+			}
+		}
+	}
+	if len(told) == 0 {
+		return found
+	}
+	for _, c := range told {
+		l.tell(c)
+	}
+	return find()
+}
+
+// tell puts a call in its place; if it was told with another stance, that was wrong.
+func (l *Lesson) tell(c callouts.Call) {
+	same := func(o callouts.Call) bool { return o.ID == c.ID && o.Start < c.End && o.End > c.Start }
+	if i := slices.IndexFunc(l.Calls, same); i >= 0 {
+		l.Calls = slices.Delete(l.Calls, i, i+1)
+		l.Radio = slices.Delete(l.Radio, i, i+1)
+	}
+	l.insert([]callouts.Call{c})
 }
 
 // FindPlans is Lesson.Find for nothing but calls.
@@ -68,7 +98,7 @@ func (l Lesson) Find(plans []*rules.Plan) []rules.Assessment {
 	return l.narrowed(func(l Lesson) []rules.Assessment {
 		s := newSearch(l, plans)
 		s.run()
-		return s.hinted(l.Hints, s.judge(s.stretches()))
+		return s.judge(s.stretches())
 	})
 }
 
@@ -81,7 +111,7 @@ func (l Lesson) Attempts(plan *rules.Plan) []rules.Assessment {
 		s := newSearch(l, []*rules.Plan{plan})
 		s.run()
 		if found := s.judge(s.stretches()); len(found) > 0 {
-			return s.hinted(l.Hints, found)
+			return found
 		}
 		if s.best.start < 0 {
 			return nil
@@ -91,20 +121,9 @@ func (l Lesson) Attempts(plan *rules.Plan) []rules.Assessment {
 		if short, ok := s.faded(plan, &a, lo, hi); ok {
 			return []rules.Assessment{short}
 		}
-		return s.hinted(l.Hints, []rules.Assessment{a})
+		plan.Hint(&a, l.Hints)
+		return []rules.Assessment{a}
 	})
-}
-
-// hinted makes what is said to be missing unsure where there are hints at it.
-func (s *search) hinted(hints []callouts.Call, found []rules.Assessment) []rules.Assessment {
-	for i := range found {
-		for _, t := range s.tracks {
-			if t.plan.Procedure.ID == found[i].Procedure {
-				t.plan.Hint(&found[i], hints)
-			}
-		}
-	}
-	return found
 }
 
 // narrowed looks only at the calls within the stretch asked for. Indices in the

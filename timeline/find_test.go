@@ -83,7 +83,7 @@ func approach(start float64) rulestest.Lesson {
 func find(t testing.TB, l rulestest.Lesson) []rules.Assessment {
 	t.Helper()
 	ac, procs := fleet(t)
-	found, err := timeline.Find(timeline.Lesson{Calls: l}, procs, ac)
+	found, err := timeline.Find(&timeline.Lesson{Calls: l}, procs, ac)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -303,7 +303,7 @@ func BenchmarkFind(b *testing.B) {
 	}
 	b.Run("with binding", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := timeline.Find(timeline.Lesson{Calls: l}, procs, ac); err != nil {
+			if _, err := timeline.Find(&timeline.Lesson{Calls: l}, procs, ac); err != nil {
 				b.Fatal(err)
 			}
 		}

@@ -122,8 +122,8 @@ func (j *Judge) Debrief(rec Recording, t *transcript.Transcript, within *Span, n
 	var found []rules.Assessment
 	notes = slices.Concat(notes, j.notes)
 	if j.only == nil {
-		found = heard.Find(j.plans)
-	} else if found = heard.Attempts(j.plans[0]); len(found) == 0 {
+		found = heard.believing(j.plans, func() []rules.Assessment { return heard.Find(j.plans) })
+	} else if found = heard.believing(j.plans, func() []rules.Assessment { return heard.Attempts(j.plans[0]) }); len(found) == 0 {
 		notes = append(notes, noStep(j.only, within))
 	}
 	tl := Build(rec, t, heard.Calls, found, notes...)

@@ -29,7 +29,7 @@ func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
 		t.Fatal(err)
 	}
 	lines := []string{"Area's clear.", "Three thousand feet.", "Heading zero niner zero.", "Carb heat on.", "Power seventeen hundred.", "Nose up.",
-		"Sixty five knots.", "Now bream.", "What a view.", "Full power.", "Carb heat cold.", "Cruise power, twenty three hundred.", "Trim set."}
+		"Sixty five knots.", "Right, bream.", "What a view.", "Full power.", "Carb heat cold.", "Cruise power, twenty three hundred.", "Trim set."}
 	for _, c := range []struct {
 		name    string
 		instead string  // of the line about the view
@@ -41,7 +41,8 @@ func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
 		reports int // calls
 	}{
 		{"nothing else may have been said there", "", 0, -1, "", 0, rules.NotHeard, 11},
-		{"it may have been, where it was due", "", 0, 7, "trim set", 0.2, rules.Unsure, 11},
+		{"it may have been, where it was due", "", 0, 7, "trim set", 0.08, rules.Unsure, 11},
+		{"it may well have been, where it was due", "", 0, 7, "trim set", 0.2, rules.Heard, 12},
 		{"it may have been, at a time when it was not due", "", 0, 1, "trim set", 0.2, rules.NotHeard, 11},
 		{"another call may have been, that is not due", "", 0, 8, "flaps twenty", 0.2, rules.NotHeard, 11},
 		{"it may have been, but hardly", "", 0, 7, "trim set", 0.01, rules.NotHeard, 11},

@@ -53,6 +53,7 @@ type state struct {
 	worth float64
 	base  float64  // what the division before it is worth
 	start int      // the first call explained, -1 when none was yet
+	end   int      // the last one
 	prev  *stretch // what came before
 	named bool     // the maneuver was named before it began
 	again bool     // it would be the new attempt at one given up before
@@ -87,6 +88,7 @@ type search struct {
 	tracks []*track
 	known  map[string]bool // callouts of any required step
 	radio  []bool          // per call: it was made on the radio; nil when that is not known
+	hints  []callouts.Call // calls that were perhaps made
 	others []bool          // per call: it was made on the radio, and by others as it seems
 	worth  float64         // of the best division up to now
 	last   *stretch        // its last stretch
@@ -95,7 +97,7 @@ type search struct {
 }
 
 func newSearch(l Lesson, plans []*rules.Plan) *search {
-	s := &search{calls: l.Calls, ends: endings(l.Calls), known: map[string]bool{}, radio: l.Radio, best: stretch{start: -1}, top: never}
+	s := &search{calls: l.Calls, ends: endings(l.Calls), known: map[string]bool{}, radio: l.Radio, hints: l.Hints, best: stretch{start: -1}, top: never}
 	for _, p := range plans {
 		t := newTrack(p)
 		for id, at := range t.listens {
@@ -151,8 +153,15 @@ func newTrack(p *rules.Plan) *track {
 }
 
 func (s *search) run() {
+	hints := s.hints
 	for i := range s.calls {
 		c := &s.calls[i]
+		for len(hints) > 0 && hints[0].Start < c.Start {
+			for _, t := range s.tracks {
+				t.hint(&hints[0])
+			}
+			hints = hints[1:]
+		}
 		s.settle(c.Start)
 		if givesUp(c) {
 			for _, t := range s.tracks {
@@ -174,7 +183,7 @@ func (s *search) run() {
 			if end.start < 0 {
 				continue
 			}
-			done := stretch{plan: t.plan, start: end.start, end: i, prev: end.prev, named: end.named}
+			done := stretch{plan: t.plan, start: end.start, end: end.end, prev: end.prev, named: end.named}
 			if own := end.worth - end.base; own > s.top {
 				s.top, s.best = own, done
 			}
@@ -231,7 +240,7 @@ func (t *track) hear(i int, c *callouts.Call, known, out, radio bool, worth floa
 			t.next[k].worth -= foreignCall
 		default:
 			t.next[k].worth -= stray
-			t.move(&t.next[k], k, fits, c.Start)
+			t.move(&t.next[k], k, fits, i, c.Start)
 		}
 	}
 	for _, k := range fits {
@@ -271,15 +280,38 @@ func (t *track) explain(from state, k, i int, c *callouts.Call) state {
 		gain -= (gap - lingers) * waitLonger
 	}
 	from.met |= 1 << k
+	from.end = i
 	from.worth += gain
 	from.link, from.at = k, c.Start
 	return from
 }
 
+// hint takes a hint for a required step that is still to come: one that was perhaps
+// heard. It neither begins nor ends a maneuver, and where it fits nothing it says nothing.
+func (t *track) hint(h *callouts.Call) {
+	fits := t.listens[h.ID]
+	for _, k := range slices.Backward(fits) {
+		from := t.states[k]
+		if from.start < 0 || t.links[k].Optional || h.Start-from.at > lingers {
+			continue
+		}
+		p := t.plan.Likely(t.links[k], h)
+		from.worth += math.Log(p*math.Exp(gainStep) + (1-p)*math.Exp(-missStep))
+		from.met |= 1 << k
+		from.link, from.at = k, h.Start
+		if from.worth > t.states[k+1].worth {
+			t.states[k+1] = from
+		}
+	}
+	if len(fits) > 0 {
+		t.skip()
+	}
+}
+
 // move takes a call for a required step that is out of its place here: the state has
 // the first links links behind it. One that is still to come may yet be called in its
 // place; whether the call speaks for it is seen when it is not (skip).
-func (t *track) move(st *state, links int, fits []int, at float64) {
+func (t *track) move(st *state, links int, fits []int, call int, at float64) {
 	if at-st.at > atOnce {
 		return
 	}
@@ -289,6 +321,7 @@ func (t *track) move(st *state, links int, fits []int, at float64) {
 			continue
 		}
 		st.moved |= bit
+		st.end = call
 		if k < links {
 			st.worth += gainMoved
 		}

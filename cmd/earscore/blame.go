@@ -37,7 +37,7 @@ func newBlamer(m *made, finder *callouts.Finder, procedures []*rules.Procedure, 
 		calls []callouts.Call
 		right map[string]bool
 	}{{b.found, b.steps}, {perfect(m.truth.Calls, said.Utterances, lexicon), b.calls}} {
-		found, err := timeline.Find(timeline.Lesson{Calls: from.calls, Radio: callouts.OnRadio(said, from.calls)}, procedures, ac)
+		found, err := timeline.Find(&timeline.Lesson{Calls: from.calls, Radio: callouts.OnRadio(said, from.calls)}, procedures, ac)
 		if err != nil {
 			return nil, err
 		}

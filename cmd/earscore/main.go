@@ -269,7 +269,7 @@ func (m *made) understand(finder *callouts.Finder, names *timeline.Names, proced
 		m.calls, hints = finder.Hear(m.words)
 	}
 	l := timeline.Weigh(m.words, m.calls, hints, finder, names)
-	m.found, err = timeline.Find(l, procedures, ac)
+	m.found, err = timeline.Find(&l, procedures, ac)
 	m.calls = timeline.HeardOnly(l.Calls, m.found)
 	if audio.Poor(m.levels) != "" {
 		timeline.Doubt(m.found, timeline.TooPoor) // as debrief does

@@ -58,6 +58,7 @@ export interface Call {
   confidence: number;
   heard: string;
   added_by?: string; // the person who says it was made; it was not heard then
+  expected?: boolean; // its words alone would not tell it: a procedure misses it there
 }
 
 export interface Utterance {

@@ -1,0 +1,84 @@
+package timeline_test
+
+import (
+	"slices"
+	"testing"
+
+	"sidetone/callouts"
+	"sidetone/rules"
+	"sidetone/rules/rulestest"
+	"sidetone/timeline"
+)
+
+// Too little of it was heard to tell the maneuver, but what else was said speaks for it.
+func TestHintsSpeakForAManeuver(t *testing.T) {
+	plans := wholeLibrary(t)["trainer"]
+	l, steps := rulestest.Perfect(planOf(t, plans, "slow-flight-landing"), 100)
+	var heard, hints rulestest.Lesson
+	for i, c := range l {
+		if slices.Contains([]string{"carb-heat-on", "power-back", "full-power", "cruise-power"}, steps[i]) {
+			heard = append(heard, c)
+			continue
+		}
+		c.Perhaps = true
+		hints = append(hints, c)
+	}
+	at := func(p float64) rulestest.Lesson {
+		out := slices.Clone(hints)
+		for i := range out {
+			out[i].Confidence = p
+		}
+		return out
+	}
+	for _, c := range []struct {
+		says   string
+		lesson timeline.Lesson
+		want   []string
+	}{
+		{"without them", timeline.Lesson{Calls: heard}, nil},
+		{"with them", timeline.Lesson{Calls: heard, Hints: at(0.4)}, []string{"slow-flight-landing"}},
+		{"when they are next to nothing", timeline.Lesson{Calls: heard, Hints: at(0.001)}, nil},
+		{"alone", timeline.Lesson{Hints: at(0.4)}, nil},
+	} {
+		if got := names(c.lesson.Find(plans)); !slices.Equal(got, append([]string{}, c.want...)) {
+			t.Errorf("%s: found %q, want %q", c.says, got, c.want)
+		}
+	}
+}
+
+func TestAHintThatAProcedureExpectsBecomesACall(t *testing.T) {
+	l, steps := rulestest.Perfect(plans(t)["slow-flight-clean"], 100)
+	trim := slices.Index(steps, "trim")
+	hint := l[trim]
+	hint.Confidence, hint.Perhaps, hint.Heard = 0.4, true, "wheel back a touch"
+	talked := hint
+	talked.Stance, talked.Confidence, talked.Perhaps = callouts.TalkedAbout, 0.9, false
+	for _, c := range []struct {
+		says  string
+		calls rulestest.Lesson
+	}{
+		{"that was not told", l.Without(trim)},
+		{"that was told as talked about", lesson(l.Without(trim), rulestest.Lesson{talked})},
+	} {
+		heard := timeline.Lesson{Calls: c.calls, Radio: make([]bool, len(c.calls)), Hints: []callouts.Call{hint}}
+		ac, procs := fleet(t)
+		found, err := timeline.Find(&heard, procs, ac)
+		if err != nil || len(found) != 1 {
+			t.Fatalf("%s: found %q, %v", c.says, names(found), err)
+		}
+		for _, s := range found[0].Steps {
+			if s.ID != "trim" {
+				continue
+			}
+			if s.Verdict != rules.Heard || s.Call == nil || !heard.Calls[*s.Call].Expected || heard.Calls[*s.Call].Perhaps {
+				t.Errorf("%s: trim is %s: %s", c.says, s.Verdict, s.Reason)
+			}
+			if want := `Heard at ` + rules.Clock(hint.Start) + `, as it seems, in "wheel back a touch".`; s.Reason != want {
+				t.Errorf("%s: %q, want %q", c.says, s.Reason, want)
+			}
+		}
+		if len(heard.Calls) != len(l) {
+			t.Errorf("%s: %d calls are left, want %d", c.says, len(heard.Calls), len(l))
+		}
+	}
+}
