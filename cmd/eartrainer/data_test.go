@@ -21,8 +21,8 @@ func TestSentencesAreOfAllKindsAndTheSameForASeed(t *testing.T) {
 		t.Fatal(err)
 	}
 	phrases := len(slices.Concat(s.calls...))
-	if len(s.calls) < 100 || phrases < 10000 || len(s.talk) < 500 || len(s.everyday) < 1000 || len(s.words) < 50000 {
-		t.Fatalf("%d callouts in %d phrases, %d and %d sentences, %d words", len(s.calls), phrases, len(s.talk), len(s.everyday), len(s.words))
+	if len(s.calls) < 100 || phrases < 10000 || len(s.cockpit) < 50000 || len(s.talk) < 500 || len(s.everyday) < 1000 || len(s.words) < 50000 {
+		t.Fatalf("%d callouts in %d phrases, %d, %d and %d sentences, %d words", len(s.calls), phrases, len(s.cockpit), len(s.talk), len(s.everyday), len(s.words))
 	}
 	made := func(seed uint64) []string {
 		rng := rand.New(rand.NewPCG(seed, 0))

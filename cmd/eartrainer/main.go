@@ -32,6 +32,7 @@ import (
 
 type options struct {
 	models, work, out string
+	from              string
 	sentences, epochs int
 	clips             int
 	hold              []string
@@ -55,6 +56,7 @@ func main() {
 	fl.StringVar(&o.models, "models", "bin/models", "folder of the listening files")
 	fl.StringVar(&o.work, "work", "bin/network", "folder for what is spoken and encoded")
 	fl.StringVarP(&o.out, "out", "o", "audio/recognise/phones/english.net", "the network's file")
+	fl.StringVar(&o.from, "from", "", "teach this network further, more gently; a new one when not given")
 	fl.IntVar(&o.sentences, "sentences", 14600, "sentences spoken, by all voices together")
 	fl.IntVar(&o.clips, "clips", 0, "learn from so many clips of one to three sentences only; 0 is all")
 	fl.IntVar(&o.epochs, "epochs", 4, "times all of them are learnt from")
@@ -96,15 +98,36 @@ func run(ctx context.Context, o options, report io.Writer) error {
 		frames += len(e.Frames) / train.English[0].In
 	}
 	fmt.Fprintf(report, "%d clips of %d frames to learn from\n", len(p.learn), frames)
-	net, err := train.NewNet(train.English, o.seed)
+	net, set, err := begin(o)
 	if err != nil {
 		return err
 	}
-	set := train.Usual
-	set.Seed, set.Parallel = o.seed, o.workers
 	return teach(ctx, net, p, o.epochs, set, report, func(file []byte) error {
 		return renameio.WriteFile(o.out, file, 0o644)
 	})
+}
+
+// gently is the learning rate of a network taught further, as a share of the usual.
+const gently = 0.5
+
+// begin is the network that is taught, and how.
+func begin(o options) (*train.Net, train.Settings, error) {
+	set := train.Usual
+	set.Seed, set.Parallel = o.seed, o.workers
+	if o.from == "" {
+		net, err := train.NewNet(train.English, o.seed)
+		return net, set, err
+	}
+	file, err := os.ReadFile(o.from)
+	if err != nil {
+		return nil, set, err
+	}
+	known, err := phones.Load(file)
+	if err != nil {
+		return nil, set, fmt.Errorf("%s: %w", o.from, err)
+	}
+	set.Rate *= gently
+	return train.Further(known), set, nil
 }
 
 // encoded gives the clips and the prompts as the encoder hears them.

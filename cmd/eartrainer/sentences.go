@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	cockpit "sidetone/audio/recognise/talk"
 	"sidetone/callouts"
 	"sidetone/callouts/sound"
 )
@@ -22,11 +23,11 @@ var (
 )
 
 // sentences makes what the voices say: calls of the lexicon one after the other,
-// what speakers of the tuning sentences say, everyday English, words of the
-// dictionary in no order, for their sounds, and figures and letters.
+// cockpit talk, what speakers of the tuning sentences say, everyday English, words of
+// the dictionary in no order, for their sounds, and figures and letters.
 type sentences struct {
-	calls                 [][]string // the phrases of each callout
-	talk, everyday, words []string
+	calls                          [][]string // the phrases of each callout
+	cockpit, talk, everyday, words []string
 }
 
 func newSentences(project string) (*sentences, error) {
@@ -54,9 +55,21 @@ func newSentences(project string) (*sentences, error) {
 	if s.talk, err = talk(project, tuning); err != nil {
 		return nil, err
 	}
+	known := map[string]bool{}
+	for _, w := range s.words {
+		known[w] = true
+	}
+	for _, said := range cockpit.Sentences() {
+		if w := strings.Fields(said); len(w) >= shortestTalk && len(w) <= longestTalk && !slices.ContainsFunc(w, func(w string) bool { return !known[w] }) {
+			s.cockpit = append(s.cockpit, said)
+		}
+	}
 	s.everyday, err = everyday(s.words)
 	return s, err
 }
+
+// The fewest and most words of a sentence of cockpit talk that is spoken.
+const shortestTalk, longestTalk = 2, 16
 
 // plainWords are those of the dictionary in letters and apostrophes alone.
 func plainWords(yield func(string) bool) {
@@ -70,13 +83,15 @@ func plainWords(yield func(string) bool) {
 // next is another sentence.
 func (s *sentences) next(rng *rand.Rand) string {
 	switch r := rng.Float64(); {
-	case r < 0.36:
+	case r < 0.26:
 		return s.someCalls(rng)
-	case r < 0.50:
-		return pick(rng, s.talk)
+	case r < 0.70:
+		return pick(rng, s.cockpit)
 	case r < 0.76:
+		return pick(rng, s.talk)
+	case r < 0.83:
 		return pick(rng, s.everyday)
-	case r < 0.88:
+	case r < 0.91:
 		return several(rng, 2, 5, func() string { return pick(rng, s.words) })
 	default:
 		return several(rng, 2, 7, func() string {

@@ -24,6 +24,21 @@ type layer struct {
 // States is how many numbers the network expects of the encoder in a frame.
 func (n *Net) States() int { return n.in() - Spectrum }
 
+// Layer is what a layer is made of: weights by output, then frame, then input.
+type Layer struct {
+	In, Out, Width int
+	Weights, Bias  []float32
+}
+
+// Layers are those of the network, first to last, not to be changed.
+func (n *Net) Layers() []Layer {
+	out := make([]Layer, len(n.layers))
+	for i, l := range n.layers {
+		out[i] = Layer{l.in, l.out, l.width, l.weights, l.bias}
+	}
+	return out
+}
+
 func (n *Net) in() int { return n.layers[0].in }
 
 // Magic begins the file of a network. The number of layers as a uint32 follows,

@@ -18,13 +18,16 @@ import (
 var packed []byte
 
 // English is the model of cockpit talk in English.
-var English = sync.OnceValue(func() *Model {
+var English = sync.OnceValue(func() *Model { return Learn(Sentences()) })
+
+// Sentences are those it is made of, as they are spoken: small letters, no marks.
+func Sentences() []string {
 	text, err := unpack(packed)
 	if err != nil {
 		panic(fmt.Sprintf("talk: the embedded sentences are damaged, build the program again: %v", err))
 	}
-	return Learn(strings.Split(strings.TrimSpace(text), "\n"))
-})
+	return strings.Split(strings.TrimSpace(text), "\n")
+}
 
 func unpack(b []byte) (string, error) {
 	r, err := gzip.NewReader(bytes.NewReader(b))

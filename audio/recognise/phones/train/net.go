@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"sidetone/audio/recognise/phones"
 )
@@ -47,6 +48,15 @@ func NewNet(shapes []Shape, seed uint64) (*Net, error) {
 		return nil, fmt.Errorf("the last layer must have %d outputs", phones.Count)
 	}
 	return n, nil
+}
+
+// Further is a network that learns on from what another knows.
+func Further(known *phones.Net) *Net {
+	n := &Net{}
+	for _, l := range known.Layers() {
+		n.layers = append(n.layers, &layer{l.In, l.Out, l.Width, slices.Clone(l.Weights), slices.Clone(l.Bias)})
+	}
+	return n
 }
 
 // Bytes is the file of the network as phones.Load reads it: weights in 255 steps,
