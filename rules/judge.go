@@ -571,6 +571,9 @@ func (j *judging) notHeard(s int, r *StepResult) {
 				}
 			}
 			r.Reason = j.heard(st, &j.all[i], said)
+		} else {
+			from, to, _ := j.due(s)
+			r.due = &due{from, to}
 		}
 		return
 	}

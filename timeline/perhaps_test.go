@@ -89,3 +89,40 @@ func TestACallThatMayHaveBeenMadeIsNotSaidToBeMissing(t *testing.T) {
 		}
 	}
 }
+
+func TestWhatNoProcedureAsksForIsToldWhenItIsFairlySure(t *testing.T) {
+	call := func(id string, confidence float64) callouts.Call {
+		return callouts.Call{ID: id, Stance: callouts.Done, Confidence: confidence}
+	}
+	perhaps, added := call("trim-set", 0.9), call("trim-set", 0.1)
+	perhaps.Perhaps, added.AddedBy = true, "Ines Vale"
+	for _, c := range []struct {
+		says  string
+		call  callouts.Call
+		asked bool
+		told  bool
+	}{
+		{"fairly sure, asked for by none", call("flaps-up", 0.75), false, true},
+		{"half sure, asked for by none", call("flaps-up", 0.6), false, false},
+		{"half sure, and a step rests on it", call("flaps-up", 0.6), true, true},
+		{"only perhaps made, and a step rests on it", perhaps, true, false},
+		{"added by somebody", added, false, true},
+	} {
+		all := []callouts.Call{call("nose-up", 0.2), c.call, call("full-power", 0.9)}
+		one, last := 1, 2
+		steps := []rules.StepResult{{ID: "last", Call: &last}}
+		if c.asked {
+			steps = append(steps, rules.StepResult{ID: "this", Call: &one})
+		}
+		got := timeline.HeardOnly(all, []rules.Assessment{{Steps: steps}})
+		if want := map[bool]int{true: 2, false: 1}[c.told]; len(got) != want {
+			t.Fatalf("%s: %d calls are told, want %d", c.says, len(got), want)
+		}
+		if k := steps[0].Call; k == nil || got[*k].ID != "full-power" {
+			t.Errorf("%s: the last step rests on %v", c.says, k)
+		}
+		if c.asked && (steps[1].Call != nil) != c.told {
+			t.Errorf("%s: its step rests on %v", c.says, steps[1].Call)
+		}
+	}
+}
