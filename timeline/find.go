@@ -54,24 +54,30 @@ func Find(l *Lesson, procs []*rules.Procedure, ac *rules.Aircraft) ([]rules.Asse
 	return l.believing(plans, func() []rules.Assessment { return l.Find(plans) }), nil
 }
 
+// rounds are the most times that what was found tells of more that was expected.
+const rounds = 3
+
 // believing finds, and finds again with those calls that were expected as made.
 func (l *Lesson) believing(plans []*rules.Plan, find func() []rules.Assessment) []rules.Assessment {
 	found := find()
-	var told []callouts.Call
-	for i := range found {
-		for _, p := range plans {
-			if p.Procedure.ID == found[i].Procedure {
-				told = append(told, p.Expected(&found[i], l.Calls, l.Hints)...)
+	for range rounds {
+		var told []callouts.Call
+		for i := range found {
+			for _, p := range plans {
+				if p.Procedure.ID == found[i].Procedure {
+					told = append(told, p.Expected(&found[i], l.Calls, l.Hints)...)
+				}
 			}
 		}
+		if len(told) == 0 {
+			break
+		}
+		for _, c := range told {
+			l.tell(c)
+		}
+		found = find()
 	}
-	if len(told) == 0 {
-		return found
-	}
-	for _, c := range told {
-		l.tell(c)
-	}
-	return find()
+	return found
 }
 
 // tell puts a call in its place; if it was told with another stance, that was wrong.
