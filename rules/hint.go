@@ -31,9 +31,12 @@ func (pl *Plan) Hint(a *Assessment, hints []callouts.Call) {
 		if h.ID != callouts.Unclear {
 			r.hinted = st.likely(h)
 		}
-		if h.ID == callouts.Unclear {
+		switch {
+		case h.ID == callouts.Unclear:
 			r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s something was said that was not understood, written as %q.", Clock(h.Start), h.Heard))
-		} else {
+		case r.hinted < faintHint:
+			r.Reason = sentences(r.Reason, fmt.Sprintf("Or it is what was said at %s: %q.", Clock(h.Start), h.Heard))
+		default:
 			r.Reason = fmt.Sprintf("Perhaps at %s, in other words: %q; listen there.", Clock(h.Start), h.Heard)
 		}
 		at := h.Start
@@ -50,6 +53,8 @@ const (
 	// leastHint is the least that a hint must be believed to be one at a step, and rightFigure
 	// how much likelier it is, as odds, where it has the very figure the step asks for.
 	leastHint, rightFigure = 0.03, 15
+	// faintHint is the probability below which a hint is told beside what was not heard.
+	faintHint = 0.1
 	// believed is the least confidence of a hint that is as good as a call where a
 	// procedure misses that call, and sure how much it is believed there. Of 29 such on
 	// the tuning lessons, from their words and their recordings at 20 dB, 26 were calls

@@ -77,3 +77,28 @@ phases:
 		})
 	}
 }
+
+func TestWhatAHintIsToldAs(t *testing.T) {
+	p := procedure(t, `
+id: trimming
+title: Trimming
+phases:
+  - title: Trim
+    steps:
+      - {id: power, title: Power back, call: power-back, reference: r}
+      - {id: trim, title: Trim set, call: trim-set, reference: r}
+      - {id: flaps, title: Flaps up, call: flaps-up, reference: r}
+`)
+	for likely, want := range map[float64]string{
+		0.2:  `Perhaps at 0:20, in other words: "there you are"; listen there.`,
+		0.05: `Not heard between 0:11 and 0:30; listen there. Or it is what was said at 0:20: "there you are".`,
+		0.01: `Not heard between 0:11 and 0:30; listen there.`,
+	} {
+		calls := []callouts.Call{rulestest.Call("power-back", 10), rulestest.Call("flaps-up", 30)}
+		a := p.Judge(calls, 0, len(calls))
+		p.Hint(&a, []callouts.Call{{ID: "trim-set", Start: 20, End: 21, Stance: callouts.Done, Confidence: likely, Heard: "there you are", Perhaps: true}})
+		if got := result(t, a, "trim").Reason; got != want {
+			t.Errorf("of %g: %s, want %s", likely, got, want)
+		}
+	}
+}
