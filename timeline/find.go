@@ -85,7 +85,9 @@ func (l *Lesson) tell(c callouts.Call) {
 	same := func(o callouts.Call) bool { return o.ID == c.ID && o.Start < c.End && o.End > c.Start }
 	if i := slices.IndexFunc(l.Calls, same); i >= 0 {
 		l.Calls = slices.Delete(l.Calls, i, i+1)
-		l.Radio = slices.Delete(l.Radio, i, i+1)
+		if l.Radio != nil {
+			l.Radio = slices.Delete(l.Radio, i, i+1)
+		}
 	}
 	l.insert([]callouts.Call{c})
 }

@@ -56,11 +56,13 @@ func TestAHintThatAProcedureExpectsBecomesACall(t *testing.T) {
 	for _, c := range []struct {
 		says  string
 		calls rulestest.Lesson
+		radio []bool
 	}{
-		{"that was not told", l.Without(trim)},
-		{"that was told as talked about", lesson(l.Without(trim), rulestest.Lesson{talked})},
+		{"that was not told", l.Without(trim), make([]bool, len(l)-1)},
+		{"that was told as talked about", lesson(l.Without(trim), rulestest.Lesson{talked}), make([]bool, len(l))},
+		{"in a lesson of which nobody knows what was said on the radio", lesson(l.Without(trim), rulestest.Lesson{talked}), nil},
 	} {
-		heard := timeline.Lesson{Calls: c.calls, Radio: make([]bool, len(c.calls)), Hints: []callouts.Call{hint}}
+		heard := timeline.Lesson{Calls: slices.Clone(c.calls), Radio: c.radio, Hints: []callouts.Call{hint}}
 		ac, procs := fleet(t)
 		found, err := timeline.Find(&heard, procs, ac)
 		if err != nil || len(found) != 1 {

@@ -139,7 +139,9 @@ func (l *Lesson) insert(calls []callouts.Call) {
 			at--
 		}
 		l.Calls = slices.Insert(l.Calls, at, c)
-		l.Radio = slices.Insert(l.Radio, at, false)
+		if l.Radio != nil {
+			l.Radio = slices.Insert(l.Radio, at, false)
+		}
 	}
 }
 
