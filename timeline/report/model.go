@@ -242,7 +242,7 @@ func newPage(tl *timeline.Timeline, media Media, opt PageOptions) *page {
 				if s.At != nil && call != nil && call.Estimated {
 					m.Else = strings.Trim("estimated, "+m.Else, ", ")
 				}
-				r.Time, r.Due = &m, s.At == nil
+				r.Time, r.Due = &m, s.At == nil && s.Verdict != rules.Unsure
 			}
 			if call != nil {
 				r.Heard = clean(call.Heard)

@@ -153,7 +153,8 @@ function saidView(row: Row, act: CardHand | null): HTMLElement {
 
 function missedView(row: Row, act: CardHand | null): HTMLElement {
   if (row.at === null) return h("li", { class: "said empty" });
-  return h("li", { class: "said missed", "data-missed": row.step.id }, listen(row.at, `${row.step.title} was due here`, act), h("span", { class: "quote" }, "was due about here"));
+  const here = row.step.verdict === "unsure" ? "is perhaps" : "was due";
+  return h("li", { class: "said missed", "data-missed": row.step.id }, listen(row.at, `${row.step.title} ${here} here`, act), h("span", { class: "quote" }, `${here} about here`));
 }
 
 /** Draws the lines between the steps and their calls, once the rows have their places. */
