@@ -27,11 +27,11 @@ type Candidate struct {
 // it, fitted on what was found in the tuning lessons at 20 and 10 dB (earscore
 // --fit-ears).
 const (
-	perMargin   = 0.563
-	perEvidence = 0.072
-	perFit      = 1.691
-	ifAgreed    = 3.515
-	atNought    = -0.472
+	perMargin   = 0.622
+	perEvidence = 0.063
+	perFit      = 1.300
+	ifAgreed    = 3.027
+	atNought    = -1.493
 )
 
 // MostEvidence bounds what the decoder's opinion counts, either way, in nats.

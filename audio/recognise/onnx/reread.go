@@ -267,13 +267,13 @@ func alignment(a, b []string) []int {
 // How likely a word is right: a logistic regression, fitted on the words of the tuning
 // lessons at 20 and 10 dB (earscore --fit-ears).
 const (
-	wordFit    = 0.664  // of what a sound of it loses beside what is heard best, in nats
-	wordAgreed = 2.130  // the decoder wrote it too
-	wordOwn    = 1.580  // of the log-probability the decoder gave it then
-	wordOdds   = 0.349  // of its log-probability among such talk
-	wordClear  = 3.561  // of how clearly its frames were heard, in nats
-	wordShort  = -2.494 // of one over its sounds
-	wordNought = 4.239
+	wordFit    = 0.657  // of what a sound of it loses beside what is heard best, in nats
+	wordAgreed = 1.947  // the decoder wrote it too
+	wordOwn    = 1.733  // of the log-probability the decoder gave it then
+	wordOdds   = 0.259  // of its log-probability among such talk
+	wordClear  = 3.101  // of how clearly its frames were heard, in nats
+	wordShort  = -2.039 // of one over its sounds
+	wordNought = 3.476
 )
 
 // leastOwn and leastOdds bound how much one of them can speak against a word.
