@@ -211,8 +211,12 @@ func byTime(a, b Call) int {
 
 // Untold takes those calls out that are told already, where they were made.
 func Untold(calls, told []Call) []Call {
+	when := map[string][][2]float64{}
+	for _, c := range told {
+		when[c.ID] = append(when[c.ID], [2]float64{c.Start, c.End})
+	}
 	return slices.DeleteFunc(calls, func(o Call) bool {
-		return slices.ContainsFunc(told, func(c Call) bool { return c.ID == o.ID && c.Start < o.End && o.Start < c.End })
+		return slices.ContainsFunc(when[o.ID], func(t [2]float64) bool { return t[0] < o.End && o.Start < t[1] })
 	})
 }
 
