@@ -272,7 +272,7 @@ func stands(plan *rules.Plan, a *rules.Assessment, named bool) bool {
 		least = leastNamed
 	}
 	for _, phase := range []string{phases[0], phases[len(phases)-1]} {
-		if heard[phase] < leastNamed || heard[phase]+hinted[phase] < min(least, required[phase]) {
+		if heard[phase]+hinted[phase] < min(least, required[phase]) {
 			return false
 		}
 	}

@@ -10,9 +10,8 @@ import (
 const unasked = 0.7
 
 // HeardOnly takes out the calls that were only perhaps made, and those no step rests on
-// that are not fairly sure. The
-// steps that are unsure for their sake keep the second to listen at; the others point
-// to where their calls are now. The steps are changed in place.
+// that are not fairly sure. The steps that are unsure for their sake keep the second to
+// listen at; the others point to where their calls are now. The steps are changed in place.
 func HeardOnly(calls []callouts.Call, as []rules.Assessment) []callouts.Call {
 	asked := map[int]bool{}
 	for _, a := range as {

@@ -287,12 +287,13 @@ func (t *track) explain(from state, k, i int, c *callouts.Call) state {
 }
 
 // hint takes a hint for a required step that is still to come: one that was perhaps
-// heard. It neither begins nor ends a maneuver, and where it fits nothing it says nothing.
+// heard. Where it fits nothing it says nothing, and what is told of a maneuver begins and
+// ends with calls all the same.
 func (t *track) hint(h *callouts.Call) {
 	fits := t.listens[h.ID]
 	for _, k := range slices.Backward(fits) {
 		from := t.states[k]
-		if from.start < 0 || t.links[k].Optional || h.Start-from.at > lingers {
+		if t.links[k].Optional || from.start >= 0 && h.Start-from.at > lingers {
 			continue
 		}
 		p := t.plan.Likely(t.links[k], h)
