@@ -102,7 +102,9 @@ func (e *ears) train(us []transcript.Utterance, taught []Taught) (own [][]float6
 				next[k].add(e.base[k], 1)
 			}
 			for i := range us {
-				next[k].add(said[i], own[i][k])
+				if k >= len(e.base) || own[i][k] >= Sure { // else a stranger's words would be learnt for somebody's
+					next[k].add(said[i], own[i][k])
+				}
 			}
 		}
 		e.voices = next

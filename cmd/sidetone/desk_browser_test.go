@@ -118,6 +118,7 @@ func TestDeskInABrowser(t *testing.T) {
 	do(js(`document.getElementById("add-note").click()`))
 	do(js(`document.getElementById("note-text").value = "Good lookout."; document.querySelector('#note [value="ok"]').click()`))
 	seen(`/Good lookout\.(?!.*not saved yet)/.test(document.getElementById("note-list").textContent) && document.getElementById("unsaved").hidden`)
+	seen(`!document.getElementById("note").open`) // it closes a moment after what it wrote is shown
 
 	// A note is begun, and the program is killed before it is sent.
 	do(js(`document.getElementById("add-note").click()`))
