@@ -102,7 +102,7 @@ func (e *ears) train(us []transcript.Utterance, taught []Taught) (own [][]float6
 				next[k].add(e.base[k], 1)
 			}
 			for i := range us {
-				if k >= len(e.base) || own[i][k] >= Sure { // else a stranger's words would be learnt for somebody's
+				if k >= len(e.base) || own[i][k] >= theirs {
 					next[k].add(said[i], own[i][k])
 				}
 			}

@@ -58,6 +58,7 @@ const (
 	strangers = 5    // voices besides the taught that are told apart
 	strange   = 0.25 // from when on speech is taken for a stranger's
 	passes    = 2    // over the recording, learning from what was told
+	theirs    = 0.72 // from when on what was told teaches somebody's voice: else a stranger's does
 
 	// pause parts pieces of an utterance between which the voice may change, in
 	// seconds; change is how likely it does.
