@@ -211,14 +211,15 @@ func byTime(a, b Call) int {
 
 // Untold takes those calls out that are told already, where they were made.
 func Untold(calls, told []Call) []Call {
-	when := map[string][][2]float64{}
+	of := map[string][]Call{}
 	for _, c := range told {
-		when[c.ID] = append(when[c.ID], [2]float64{c.Start, c.End})
+		of[c.ID] = append(of[c.ID], c)
 	}
-	return slices.DeleteFunc(calls, func(o Call) bool {
-		return slices.ContainsFunc(when[o.ID], func(t [2]float64) bool { return t[0] < o.End && o.Start < t[1] })
-	})
+	return slices.DeleteFunc(calls, func(o Call) bool { return slices.ContainsFunc(of[o.ID], o.Again) })
 }
+
+// Again tells whether another is of the same callout, and made at the same time.
+func (c Call) Again(o Call) bool { return o.ID == c.ID && o.Start < c.End && o.End > c.Start }
 
 // Merge puts calls together in the order they were made in.
 func Merge(a, b []Call) []Call {

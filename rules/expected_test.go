@@ -35,44 +35,32 @@ phases:
 		c.Confidence, c.Perhaps, c.Heard = p, true, "there you are"
 		return c
 	}
-	with := func(l rulestest.Lesson, c callouts.Call) rulestest.Lesson {
-		var out rulestest.Lesson
-		for _, o := range l {
-			if o.Start > c.Start && (len(out) == 0 || out[len(out)-1].Start < c.Start) {
-				out = append(out, c)
-			}
-			out = append(out, o)
-		}
-		return out
-	}
+	hint := func(c callouts.Call) []callouts.Call { return []callouts.Call{c} }
+	with := func(l []callouts.Call, c callouts.Call) []callouts.Call { return callouts.Merge(l, []callouts.Call{c}) }
 	asked := rulestest.Call("trim-set", 20)
 	asked.Stance = callouts.Asked
 	trim, turns := rulestest.Call("trim-set", 20), rulestest.Call("power-set", 30)
 	for _, c := range []struct {
 		says  string
-		calls rulestest.Lesson
-		hint  *callouts.Call
+		calls []callouts.Call
+		hints []callouts.Call
 		want  string
 	}{
-		{"nothing is missing", flown(), one(perhaps(trim, 0.9)), ""},
+		{"nothing is missing", flown(), hint(perhaps(trim, 0.9)), ""},
 		{"it is missing, and nothing hints at it", flown("trim-set"), nil, ""},
-		{"it is missing, and a fair hint is there", flown("trim-set"), one(perhaps(trim, 0.4)), "trim-set"},
-		{"it is missing, and a faint hint is there", flown("trim-set"), one(perhaps(trim, 0.2)), ""},
-		{"it is missing, and something was not understood", flown("trim-set"), one(perhaps(rulestest.Call(callouts.Unclear, 20), 0.9)), ""},
-		{"a faint hint with the very figure", flown("power-set"), one(perhaps(rulestest.With(turns, callouts.RPM, 1720), 0.05)), "power-set"},
-		{"a fair hint with another figure", flown("power-set"), one(perhaps(rulestest.With(turns, callouts.RPM, 2300), 0.4)), ""},
+		{"it is missing, and a fair hint is there", flown("trim-set"), hint(perhaps(trim, 0.4)), "trim-set"},
+		{"it is missing, and a faint hint is there", flown("trim-set"), hint(perhaps(trim, 0.2)), ""},
+		{"it is missing, and something was not understood", flown("trim-set"), hint(perhaps(rulestest.Call(callouts.Unclear, 20), 0.9)), ""},
+		{"a faint hint with the very figure", flown("power-set"), hint(perhaps(rulestest.With(turns, callouts.RPM, 1720), 0.05)), "power-set"},
+		{"a fair hint with another figure", flown("power-set"), hint(perhaps(rulestest.With(turns, callouts.RPM, 2300), 0.4)), ""},
 		{"it was perhaps heard in its place", with(flown("trim-set"), perhaps(trim, 0.2)), nil, "trim-set"},
 		{"it was hardly heard in its place", with(flown("trim-set"), perhaps(trim, 0.05)), nil, ""},
 		{"it was perhaps heard where it is a fault", with(flown("trim-set"), perhaps(rulestest.Call("trim-set", 5), 0.4)), nil, ""},
 		{"what was perhaps heard was asked", with(with(flown("trim-set"), asked), perhaps(trim, 0.2)), nil, ""},
 	} {
 		t.Run(c.says, func(t *testing.T) {
-			var hints []callouts.Call
-			if c.hint != nil {
-				hints = []callouts.Call{*c.hint}
-			}
 			a := p.Judge(c.calls, 0, len(c.calls))
-			got := p.Expected(&a, c.calls, hints)
+			got := p.Expected(&a, c.calls, c.hints)
 			if len(got) > 1 || len(got) == 0 && c.want != "" || len(got) == 1 && got[0].ID != c.want {
 				t.Fatalf("expected %+v, want %q; steps %+v", got, c.want, a.Steps)
 			}
@@ -84,5 +72,3 @@ phases:
 		})
 	}
 }
-
-func one(c callouts.Call) *callouts.Call { return &c }

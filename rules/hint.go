@@ -78,13 +78,10 @@ func (pl *Plan) Expected(a *Assessment, calls, hints []callouts.Call) (out []cal
 		switch {
 		case r.Call != nil && r.inPlace:
 			c := calls[*r.Call]
-			if slices.ContainsFunc(calls, func(o callouts.Call) bool {
-				return o.ID == c.ID && o.Stance == callouts.Asked && o.Start < c.End && o.End > c.Start
-			}) {
+			if slices.ContainsFunc(calls, func(o callouts.Call) bool { return o.Stance == callouts.Asked && c.Again(o) }) {
 				continue // a question is no answer
 			}
-			odds := expecting * c.Confidence / (1 - c.Confidence)
-			if c.Confidence = min(sure, odds/(1+odds)); c.Confidence >= fairlyHeard {
+			if c.Confidence = min(sure, likelier(c.Confidence, expecting)); c.Confidence >= fairlyHeard {
 				c.Perhaps, c.Expected = false, true
 				out = append(out, c)
 			}
@@ -107,10 +104,13 @@ func (s *planStep) likely(h *callouts.Call) float64 {
 		return p
 	}
 	if _, miss, _, ok := s.reading(h); ok && miss == 0 {
-		return rightFigure * p / (rightFigure*p + 1 - p)
+		return likelier(p, rightFigure)
 	}
 	return p
 }
+
+// likelier is a probability whose odds are so many times those of p.
+func likelier(p, times float64) float64 { return times * p / (times*p + 1 - p) }
 
 // Likely is the likeliest a hint is at a call of the link.
 func (pl *Plan) Likely(l Link, h *callouts.Call) (p float64) {

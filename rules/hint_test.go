@@ -79,16 +79,7 @@ phases:
 }
 
 func TestWhatAHintIsToldAs(t *testing.T) {
-	p := procedure(t, `
-id: trimming
-title: Trimming
-phases:
-  - title: Trim
-    steps:
-      - {id: power, title: Power back, call: power-back, reference: r}
-      - {id: trim, title: Trim set, call: trim-set, reference: r}
-      - {id: flaps, title: Flaps up, call: flaps-up, reference: r}
-`)
+	p := procedure(t, powerTrimFlaps)
 	for likely, want := range map[float64]string{
 		0.2:  `Perhaps at 0:20, in other words: "there you are"; listen there.`,
 		0.05: `Not heard between 0:11 and 0:30; listen there. Or it is what was said at 0:20: "there you are".`,

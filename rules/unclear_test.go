@@ -8,8 +8,7 @@ import (
 	"sidetone/rules/rulestest"
 )
 
-func TestAnUnlikelyCallExcusesNothingThatWasHeard(t *testing.T) {
-	p := procedure(t, `
+const powerTrimFlaps = `
 id: trimming
 title: Trimming
 phases:
@@ -18,7 +17,10 @@ phases:
       - {id: power, title: Power back, call: power-back, reference: r}
       - {id: trim, title: Trim set, call: trim-set, reference: r}
       - {id: flaps, title: Flaps up, call: flaps-up, reference: r}
-`)
+`
+
+func TestAnUnlikelyCallExcusesNothingThatWasHeard(t *testing.T) {
+	p := procedure(t, powerTrimFlaps)
 	for confidence, want := range map[float64]rules.Verdict{0.1: rules.OutOfOrder, 0.2: rules.OutOfOrder, 0.34: rules.Unsure} {
 		perhaps := rulestest.Call("trim-set", 20)
 		perhaps.Confidence, perhaps.Perhaps = confidence, true

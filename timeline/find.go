@@ -82,8 +82,7 @@ func (l *Lesson) believing(plans []*rules.Plan, find func() []rules.Assessment) 
 
 // tell puts a call in its place; if it was told with another stance, that was wrong.
 func (l *Lesson) tell(c callouts.Call) {
-	same := func(o callouts.Call) bool { return o.ID == c.ID && o.Start < c.End && o.End > c.Start }
-	if i := slices.IndexFunc(l.Calls, same); i >= 0 {
+	if i := slices.IndexFunc(l.Calls, c.Again); i >= 0 {
 		l.Calls = slices.Delete(l.Calls, i, i+1)
 		if l.Radio != nil {
 			l.Radio = slices.Delete(l.Radio, i, i+1)

@@ -119,11 +119,14 @@ func (j *Judge) Debrief(rec Recording, t *transcript.Transcript, within *Span, n
 	heard := Understand(t, j.finder, j.names)
 	heard.Within = within
 	heard.insert(added)
-	var found []rules.Assessment
+	found := heard.believing(j.plans, func() []rules.Assessment {
+		if j.only == nil {
+			return heard.Find(j.plans)
+		}
+		return heard.Attempts(j.plans[0])
+	})
 	notes = slices.Concat(notes, j.notes)
-	if j.only == nil {
-		found = heard.believing(j.plans, func() []rules.Assessment { return heard.Find(j.plans) })
-	} else if found = heard.believing(j.plans, func() []rules.Assessment { return heard.Attempts(j.plans[0]) }); len(found) == 0 {
+	if j.only != nil && len(found) == 0 {
 		notes = append(notes, noStep(j.only, within))
 	}
 	tl := Build(rec, t, heard.Calls, found, notes...)

@@ -290,8 +290,8 @@ func (t *track) explain(from state, k, i int, c *callouts.Call) state {
 // heard. Where it fits nothing it says nothing, and what is told of a maneuver begins and
 // ends with calls all the same.
 func (t *track) hint(h *callouts.Call) {
-	fits := t.listens[h.ID]
-	for _, k := range slices.Backward(fits) {
+	better := false
+	for _, k := range slices.Backward(t.listens[h.ID]) {
 		from := t.states[k]
 		if t.links[k].Optional || from.start >= 0 && h.Start-from.at > lingers {
 			continue
@@ -301,10 +301,10 @@ func (t *track) hint(h *callouts.Call) {
 		from.met |= 1 << k
 		from.link, from.at = k, h.Start
 		if from.worth > t.states[k+1].worth {
-			t.states[k+1] = from
+			t.states[k+1], better = from, true
 		}
 	}
-	if len(fits) > 0 {
+	if better {
 		t.skip()
 	}
 }
