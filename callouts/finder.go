@@ -197,6 +197,7 @@ func (f *Finder) hear(t *transcript.Transcript, hinted bool) (calls, hints []Cal
 		calls = append(calls, h.calls(t)...)
 		if hinted {
 			hints = append(hints, h.hints(t)...)
+			hints = append(hints, h.figureHints(t)...)
 		}
 	}
 	slices.SortStableFunc(calls, byTime)

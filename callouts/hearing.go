@@ -24,7 +24,8 @@ type hearing struct {
 	odds     [][]float32 // of each word, what it means; nil for not read
 	ways     [][]float32 // and how
 	spans    []meaning.Span
-	listed   []bool // of each word, whether it is of a listed phrase as it is listed
+	listed   []bool      // of each word, whether it is of a listed phrase as it is listed
+	chosen   []candidate // the calls told
 }
 
 // candidate is a call that might have been made at words [first, end).
@@ -75,6 +76,7 @@ func (h *hearing) calls(t *transcript.Transcript) []Call {
 	cands = slices.DeleteFunc(cands, func(c candidate) bool { return c.p < leastBelief })
 	chosen := h.correct(choose(cands))
 	chosen = append(chosen, h.bareFigures(chosen)...)
+	h.chosen = chosen
 	out := make([]Call, 0, len(chosen))
 	for i := range chosen {
 		if chosen[i].pattern.named { // not before: what only sounds alike must not win over it

@@ -16,21 +16,26 @@ const hintReach = 20
 
 // Hint makes steps of an assessment by the plan that were not heard unsure, where a hint
 // at their call lies in the time in which it was due. Hints are calls that may have been
-// made, in order of Start.
+// made, in order of Start. Of steps that are unsure already it is only noted how likely
+// a hint at them is.
 func (pl *Plan) Hint(a *Assessment, hints []callouts.Call) {
 	for i := range a.Steps {
 		r := &a.Steps[i]
-		if r.Verdict != NotHeard || r.due == nil || a.Abandoned != nil {
+		doubted := r.Verdict == Unsure && r.Call == nil
+		if r.Verdict != NotHeard && !doubted || r.due == nil || a.Abandoned != nil {
 			continue
 		}
 		h, st := pl.hinted(r, a, hints)
 		if h == nil {
 			continue
 		}
-		r.Verdict = Unsure
 		if h.ID != callouts.Unclear {
 			r.hinted = st.likely(h)
 		}
+		if doubted {
+			continue
+		}
+		r.Verdict = Unsure
 		switch {
 		case h.ID == callouts.Unclear:
 			r.Reason = sentences(r.Reason, fmt.Sprintf("But at %s something was said that was not understood, written as %q.", Clock(h.Start), h.Heard))

@@ -12,13 +12,15 @@ import (
 const (
 	leastPart    = 0.4  // the part of the required steps to be heard at least
 	leastInPhase = 2    // and how many in the first and in the last phase that has so many
-	leastNamed   = 1    // of a maneuver that was named
+	mostPart     = 0.7  // the part from which it is plain which maneuver it is, and one is enough
+	leastNamed   = 1    // of a maneuver that was named, or mostly heard
 	fairHint     = 0.1  // the probability from which a hint counts beside what was heard
 	padBefore    = 60.0 // seconds before a stretch in which a call may have been made early
 	padAfter     = 30.0 // and after it, late
 	padWorth     = 0.5  // what such calls must save in the judging for the stretch to take them in
 	padNear      = 3.0  // seconds from a stretch to a call that belongs to it and has no place in the order
 	ruledAfter   = 15.0 // seconds after a stretch without its last step in which a call still rules it out
+	mostSetUp    = 3    // the most required calls that are no more than how the next maneuver begins
 	setUpGap     = 30.0 // seconds between two calls of the set-up, or from it to the first required step
 )
 
@@ -71,7 +73,7 @@ func (s *search) withoutSetUps(list []stretch) (out []stretch) {
 	return out
 }
 
-// setsUp tells whether a stretch nobody named lacks a call of its own that the
+// setsUp tells whether a short stretch nobody named lacks a call of its own that the
 // maneuver right after it may begin with: who looks left and right before a stall
 // misses no "clearing turns complete".
 func (s *search) setsUp(st, next stretch) bool {
@@ -82,12 +84,14 @@ func (s *search) setsUp(st, next stretch) bool {
 	begins := func(id string) bool {
 		return slices.ContainsFunc(next.plan.Listens(id), func(k int) bool { return links[k].Optional && links[k].Phase == 0 })
 	}
+	lacks, heard := false, 0
 	for i, r := range st.plan.Judge(s.calls, st.start, next.start).Steps {
-		if r.Verdict == rules.NotHeard && slices.ContainsFunc(steps[i].Calls, begins) {
-			return true
+		if r.Call != nil && !steps[i].Optional {
+			heard++
 		}
+		lacks = lacks || r.Verdict == rules.NotHeard && slices.ContainsFunc(steps[i].Calls, begins)
 	}
-	return false
+	return lacks && heard <= mostSetUp
 }
 
 // cutShort tells whether a stretch that lacks its last step ends where a call shows
@@ -268,7 +272,7 @@ func stands(plan *rules.Plan, a *rules.Assessment, named bool) bool {
 		return false
 	}
 	least := leastInPhase
-	if named {
+	if named || float64(allHeard+allHinted) >= mostPart*float64(allRequired) {
 		least = leastNamed
 	}
 	for _, phase := range []string{phases[0], phases[len(phases)-1]} {

@@ -46,6 +46,34 @@ func TestHintsSpeakForAManeuver(t *testing.T) {
 	}
 }
 
+// Where one of two turns alike was heard, either may be the one that was not: hints at
+// the other tell that both were flown.
+func TestAManeuverMayEndInHints(t *testing.T) {
+	plans := wholeLibrary(t)["trainer"]
+	l, steps := rulestest.Perfect(planOf(t, plans, "steep-turns"), 100)
+	at := func(id string) int { return slices.Index(steps, id) }
+	first, hints := slices.Clone(l[at("clear-first"):at("clear-second")]), slices.Clone(l[at("clear-second"):])
+	for i := range hints {
+		hints[i].Confidence, hints[i].Perhaps = 0.4, true
+	}
+	later := rulestest.Lesson{rulestest.Call("flaps-up", l[len(l)-1].End+90)}
+	for _, c := range []struct {
+		says  string
+		heard rulestest.Lesson
+		hints []callouts.Call
+		want  []string
+	}{
+		{"only the first turn was heard", first, nil, nil},
+		{"the second turn was perhaps called", first, hints, []string{"steep-turns"}},
+		{"and long after that something else was", lesson(first, later), hints, []string{"steep-turns"}},
+	} {
+		heard := timeline.Lesson{Calls: slices.Clone(c.heard), Hints: c.hints}
+		if got := names(heard.Find(plans)); !slices.Equal(got, append([]string{}, c.want...)) {
+			t.Errorf("%s: found %q, want %q", c.says, got, c.want)
+		}
+	}
+}
+
 func TestAHintThatAProcedureExpectsBecomesACall(t *testing.T) {
 	l, steps := rulestest.Perfect(plans(t)["slow-flight-clean"], 100)
 	trim := slices.Index(steps, "trim")

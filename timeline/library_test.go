@@ -238,6 +238,8 @@ func TestWhatTheWholeLibraryFindsInAFlight(t *testing.T) {
 		{"a practice forced landing given up", lesson(perfect("engine-failure", 0), perfect("go-around", 120)), []string{"engine-failure", "go-around"}},
 		{"check, take-off and climb, one after another",
 			lesson(perfect("before-takeoff", 0), perfect("takeoff", 200), perfect("climb-cruise", 400)), []string{"before-takeoff", "takeoff", "climb-cruise"}},
+		{"a check that lacks a call the rejected take-off right after it may begin with",
+			lesson(unsaid("gauges-green", perfect("before-takeoff", 0)), perfect("rejected-takeoff", 130)), []string{"before-takeoff", "rejected-takeoff"}},
 		{"a take-off rejected, and another", lesson(perfect("rejected-takeoff", 0), perfect("takeoff", 300)), []string{"rejected-takeoff", "takeoff"}},
 		{"three stalls", lesson(perfect("power-off-stall", 0), perfect("power-off-stall", 300), perfect("power-on-stall", 600)),
 			[]string{"power-off-stall", "power-off-stall", "power-on-stall"}},

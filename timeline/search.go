@@ -20,6 +20,7 @@ import (
 const (
 	gainStep     = 3.0       // a required step was heard
 	gainOptional = 0.3       // an optional one was
+	gainOwn      = 1.25      // an optional one of a call no other procedure has
 	gainNamed    = 2.0       // the maneuver was named shortly before
 	missStep     = 2.0       // a required step was not heard
 	strayCall    = 0.3       // a call of the procedure that fits no step here
@@ -72,6 +73,7 @@ type track struct {
 	place   []int // of the links, in those of the plan
 	listens map[string][]int
 	anytime map[string]bool // callouts of steps that have no place in the order
+	own     map[string]bool // callouts no other procedure has
 	names   []float64       // when the maneuver was named
 	due     []int           // due[k] is how many required links there are among the first k
 	final   int             // the phase of the last required link, -1 where there is no other
@@ -112,12 +114,17 @@ func newSearch(l Lesson, plans []*rules.Plan) *search {
 		}
 		s.tracks = append(s.tracks, t)
 	}
+	for _, t := range s.tracks {
+		for id := range t.listens {
+			t.own[id] = !slices.ContainsFunc(s.tracks, func(o *track) bool { return o != t && len(o.listens[id]) > 0 })
+		}
+	}
 	s.others = s.elsewhere(l.Radio)
 	return s
 }
 
 func newTrack(p *rules.Plan) *track {
-	t := &track{plan: p, listens: map[string][]int{}, anytime: map[string]bool{}, due: []int{0}}
+	t := &track{plan: p, listens: map[string][]int{}, anytime: map[string]bool{}, own: map[string]bool{}, due: []int{0}}
 	place := map[int]int{} // from places in Links to places in t.links
 	for i, l := range p.Links() {
 		if l.Anytime {
@@ -154,14 +161,18 @@ func newTrack(p *rules.Plan) *track {
 
 func (s *search) run() {
 	hints := s.hints
+	hear := func(before float64) {
+		for ; len(hints) > 0 && hints[0].Start < before; hints = hints[1:] {
+			for _, t := range s.tracks {
+				if t.hint(&hints[0]) {
+					s.end(t)
+				}
+			}
+		}
+	}
 	for i := range s.calls {
 		c := &s.calls[i]
-		for len(hints) > 0 && hints[0].Start < c.Start {
-			for _, t := range s.tracks {
-				t.hint(&hints[0])
-			}
-			hints = hints[1:]
-		}
+		hear(c.Start)
 		s.settle(c.Start)
 		if givesUp(c) {
 			for _, t := range s.tracks {
@@ -179,20 +190,27 @@ func (s *search) run() {
 			for _, q := range t.quits.now {
 				s.take(q)
 			}
-			end := &t.states[len(t.links)]
-			if end.start < 0 {
-				continue
-			}
-			done := stretch{plan: t.plan, start: end.start, end: end.end, prev: end.prev, named: end.named}
-			if own := end.worth - end.base; own > s.top {
-				s.top, s.best = own, done
-			}
-			if end.worth-evidence > s.worth {
-				s.worth, s.last = end.worth-evidence, &done
-			}
+			s.end(t)
 		}
 	}
+	hear(math.Inf(1))
 	s.settle(math.Inf(1))
+}
+
+// end takes what a track has explained for a stretch that ends here, where that divides
+// the lesson better.
+func (s *search) end(t *track) {
+	end := &t.states[len(t.links)]
+	if end.start < 0 {
+		return
+	}
+	done := stretch{plan: t.plan, start: end.start, end: end.end, prev: end.prev, named: end.named}
+	if own := end.worth - end.base; own > s.top {
+		s.top, s.best = own, done
+	}
+	if end.worth-evidence > s.worth {
+		s.worth, s.last = end.worth-evidence, &done
+	}
 }
 
 // hear takes call i into account. known tells whether any procedure requires it,
@@ -266,7 +284,11 @@ func (t *track) explain(from state, k, i int, c *callouts.Call) state {
 	l := t.links[k]
 	gain := gainStep - t.plan.Fit(l, c)
 	if l.Optional {
-		gain = gainOptional * gain / gainStep
+		most := gainOptional
+		if t.own[c.ID] {
+			most = gainOwn
+		}
+		gain *= most / gainStep
 	} else {
 		from.heard++
 	}
@@ -288,9 +310,8 @@ func (t *track) explain(from state, k, i int, c *callouts.Call) state {
 
 // hint takes a hint for a required step that is still to come: one that was perhaps
 // heard. Where it fits nothing it says nothing, and what is told of a maneuver begins and
-// ends with calls all the same.
-func (t *track) hint(h *callouts.Call) {
-	better := false
+// ends with calls all the same. It tells whether it made anything better.
+func (t *track) hint(h *callouts.Call) (better bool) {
 	for _, k := range slices.Backward(t.listens[h.ID]) {
 		from := t.states[k]
 		if t.links[k].Optional || from.start >= 0 && h.Start-from.at > lingers {
@@ -307,6 +328,7 @@ func (t *track) hint(h *callouts.Call) {
 	if better {
 		t.skip()
 	}
+	return better
 }
 
 // move takes a call for a required step that is out of its place here: the state has
