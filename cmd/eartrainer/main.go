@@ -14,6 +14,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -33,6 +34,7 @@ import (
 type options struct {
 	models, work, out string
 	from              string
+	mean              bool
 	sentences, epochs int
 	clips             int
 	hold              []string
@@ -57,6 +59,7 @@ func main() {
 	fl.StringVar(&o.work, "work", "bin/network", "folder for what is spoken and encoded")
 	fl.StringVarP(&o.out, "out", "o", "audio/recognise/phones/english.net", "the network's file")
 	fl.StringVar(&o.from, "from", "", "teach this network further, more gently; a new one when not given")
+	fl.BoolVar(&o.mean, "mean", false, "write the mean of the network taught further and the one it was taught from")
 	fl.IntVar(&o.sentences, "sentences", 14600, "sentences spoken, by all voices together")
 	fl.IntVar(&o.clips, "clips", 0, "learn from so many clips of one to three sentences only; 0 is all")
 	fl.IntVar(&o.epochs, "epochs", 4, "times all of them are learnt from")
@@ -70,6 +73,9 @@ func main() {
 }
 
 func run(ctx context.Context, o options, report io.Writer) error {
+	if o.mean && o.from == "" {
+		return errors.New("--mean: there is no other network; name it with --from")
+	}
 	lines, err := plan(o.work, o.sentences, o.seed)
 	if err != nil {
 		return err
@@ -98,11 +104,11 @@ func run(ctx context.Context, o options, report io.Writer) error {
 		frames += len(e.Frames) / train.English[0].In
 	}
 	fmt.Fprintf(report, "%d clips of %d frames to learn from\n", len(p.learn), frames)
-	net, set, err := begin(o)
+	net, other, set, err := begin(o)
 	if err != nil {
 		return err
 	}
-	return teach(ctx, net, p, o.epochs, set, report, func(file []byte) error {
+	return teach(ctx, net, other, p, o.epochs, set, report, func(file []byte) error {
 		return renameio.WriteFile(o.out, file, 0o644)
 	})
 }
@@ -110,24 +116,28 @@ func run(ctx context.Context, o options, report io.Writer) error {
 // gently is the learning rate of a network taught further, as a share of the usual.
 const gently = 0.5
 
-// begin is the network that is taught, and how.
-func begin(o options) (*train.Net, train.Settings, error) {
-	set := train.Usual
+// begin is the network that is taught, the one whose half is written with it (nil for
+// none), and how it is taught.
+func begin(o options) (net, other *train.Net, set train.Settings, err error) {
+	set = train.Usual
 	set.Seed, set.Parallel = o.seed, o.workers
 	if o.from == "" {
-		net, err := train.NewNet(train.English, o.seed)
-		return net, set, err
+		net, err = train.NewNet(train.English, o.seed)
+		return net, nil, set, err
 	}
 	file, err := os.ReadFile(o.from)
 	if err != nil {
-		return nil, set, err
+		return nil, nil, set, err
 	}
 	known, err := phones.Load(file)
 	if err != nil {
-		return nil, set, fmt.Errorf("%s: %w", o.from, err)
+		return nil, nil, set, fmt.Errorf("%s: %w", o.from, err)
+	}
+	if o.mean {
+		other = train.Further(known)
 	}
 	set.Rate *= gently
-	return train.Further(known), set, nil
+	return train.Further(known), other, set, nil
 }
 
 // encoded gives the clips and the prompts as the encoder hears them.

@@ -63,8 +63,9 @@ func split(all, human []example, held []string, seed uint64) (lessonPlan, error)
 	return p, nil
 }
 
-// teach goes through the examples so many times and calls save after each.
-func teach(ctx context.Context, net *train.Net, p lessonPlan, epochs int, set train.Settings, report io.Writer, save func([]byte) error) error {
+// teach goes through the examples so many times and calls save after each; with half
+// of what another network knows, unless that is nil.
+func teach(ctx context.Context, net, other *train.Net, p lessonPlan, epochs int, set train.Settings, report io.Writer, save func([]byte) error) error {
 	set.Steps = epochs * ((len(p.learn) + batchSize - 1) / batchSize)
 	trainer := train.NewTrainer(net, set)
 	rng := rand.New(rand.NewPCG(set.Seed, streamOrder))
@@ -85,6 +86,9 @@ func teach(ctx context.Context, net *train.Net, p lessonPlan, epochs int, set tr
 			}
 		}
 		file := net.Bytes()
+		if other != nil {
+			file = net.Mean(other).Bytes()
+		}
 		taught, err := phones.Load(file)
 		if err != nil {
 			return err

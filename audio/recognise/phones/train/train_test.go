@@ -177,6 +177,33 @@ func TestALoadedNetworkHearsWhatTheTaughtOneDoes(t *testing.T) {
 	}
 }
 
+func TestTheMeanLiesHalfwayBetweenTwoNetworks(t *testing.T) {
+	var nets []*Net
+	for seed := range uint64(2) {
+		n, err := NewNet(tiny, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		nets = append(nets, n)
+	}
+	a, b := nets[0], nets[1]
+	if same := a.Mean(a); !bytes.Equal(same.Bytes(), a.Bytes()) {
+		t.Error("halfway from a network to itself is another")
+	}
+	for i, l := range a.Mean(b).layers {
+		for k, w := range l.weights {
+			if away, total := w-a.layers[i].weights[k], b.layers[i].weights[k]-a.layers[i].weights[k]; math.Abs(float64(2*away-total)) > 1e-6 {
+				t.Fatalf("layer %d, weight %d: %g of the way of %g", i, k, away, total)
+			}
+		}
+		for k, v := range l.bias {
+			if want := (a.layers[i].bias[k] + b.layers[i].bias[k]) / 2; v != want {
+				t.Fatalf("layer %d, bias %d: %g, want %g", i, k, v, want)
+			}
+		}
+	}
+}
+
 func TestAnExampleWithTooManySoundsIsPassedOver(t *testing.T) {
 	net, err := NewNet(tiny, 5)
 	if err != nil {
