@@ -8,10 +8,12 @@
 package onnx
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"runtime/debug"
 	"strings"
+	"sync"
 
 	onnxruntime "github.com/yalue/onnxruntime_go"
 
@@ -74,7 +76,13 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 		return nil, err
 	}
 	r := &Recogniser{vocabulary: vocabulary, weighed: opt.Weighed, read: opt.Read}
-	if err := r.open(set, opt.Threads); err != nil {
+	var s *spotter
+	var unheard error
+	var making sync.WaitGroup
+	making.Go(func() { s, unheard = listenFor(opt) }) // takes a third as long as the models
+	err = r.open(set, opt.Threads)
+	making.Wait()
+	if err := cmp.Or(err, unheard); err != nil {
 		_ = r.Close()
 		return nil, err
 	}
@@ -82,23 +90,27 @@ func New(set models.Set, opt Options) (*Recogniser, error) {
 		_ = r.Close()
 		return nil, fmt.Errorf("model %s: %w", set.Decoder, err)
 	}
-	if len(opt.Phrases) > 0 && opt.Say != nil {
-		net, err := phones.English()
-		if err != nil {
+	// The network knows one encoder; with another the words are the decoder's alone.
+	if d := r.encoder.Outputs[0].Dims; s != nil && len(d) == 3 && d[2] == int64(s.net.States()) {
+		r.spotter, r.tokens = s, newTokeniser(vocabulary)
+		if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
 			_ = r.Close()
 			return nil, err
 		}
-		// The network knows one encoder; with another the words are the decoder's alone.
-		if d := r.encoder.Outputs[0].Dims; len(d) == 3 && d[2] == int64(net.States()) {
-			r.spotter = newSpotter(net, opt)
-			r.tokens = newTokeniser(vocabulary)
-			if r.silence, err = r.encode(make([]float32, audio.Rate)); err != nil {
-				_ = r.Close()
-				return nil, err
-			}
-		}
 	}
 	return r, nil
+}
+
+// listenFor makes what listens for the phrases, nil where none are expected.
+func listenFor(opt Options) (*spotter, error) {
+	if len(opt.Phrases) == 0 || opt.Say == nil {
+		return nil, nil
+	}
+	net, err := phones.English()
+	if err != nil {
+		return nil, err
+	}
+	return newSpotter(net, opt), nil
 }
 
 // open loads the two models, the larger one first. What only loading needs is given
