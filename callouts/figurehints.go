@@ -36,40 +36,48 @@ func (h *hearing) figureHints(t *transcript.Transcript) []Call {
 	var out []Call
 	for w := 0; w < len(h.stream.tokens); {
 		next := w + 1
-		rs := map[Quantity][]figures.Reading{}
-		for callout := range h.finder.freely {
-			q := h.finder.lexicon.Callouts[callout].Quantity
-			if q == "" || q == Count {
+		for _, f := range h.finder.figured {
+			if ofCall[w] != "" && ofCall[w] != f.quantity {
 				continue
 			}
-			if _, read := rs[q]; !read {
-				rs[q] = h.figuresAt(w, q)
-			}
-			if len(rs[q]) == 0 || ofCall[w] != "" && ofCall[w] != q {
+			rs := h.figuresAt(w, w, f.quantity)
+			if len(rs) == 0 {
 				continue
 			}
-			p, end := h.byFigure(w, rs[q])
+			p, end := h.byFigure(w, rs)
 			next = max(next, end)
 			if p == 0 {
 				continue
 			}
-			c := candidate{pattern: &h.finder.freely[callout].pattern, callout: callout, first: w, end: end, thing: w, p: p}
-			c = h.withFigure(c, rs[q])
-			c.stance = Done
-			call := h.call(t, &c)
-			call.Perhaps = true
-			out = append(out, call)
+			for _, callout := range f.callouts {
+				c := candidate{pattern: &h.finder.freely[callout].pattern, callout: callout, first: w, end: end, thing: w, p: p}
+				out = append(out, h.perhaps(t, h.withFigure(c, rs)))
+			}
 		}
 		w = next
 	}
 	return out
 }
 
-// figuresAt reads the figures of a quantity that word w begins.
-func (h *hearing) figuresAt(w int, q Quantity) []figures.Reading {
-	return slices.DeleteFunc(h.figures.At(w, figures.Quantity(q)), func(r figures.Reading) bool {
-		return r.Weight < 0.5 || h.crosses(w, r.End) || q == Flaps && r.Value == 0 || q == Altitude && h.relative(r)
-	})
+// figured are the callouts with a figure of one quantity.
+type figured struct {
+	quantity Quantity
+	callouts []int
+}
+
+// withFigures are the callouts a bare figure may be one of, by its quantity.
+func withFigures(lex *Lexicon) (out []figured) {
+	for i, c := range lex.Callouts {
+		if c.Quantity == "" || c.Quantity == Count {
+			continue
+		}
+		k := slices.IndexFunc(out, func(f figured) bool { return f.quantity == c.Quantity })
+		if k < 0 {
+			k, out = len(out), append(out, figured{quantity: c.Quantity})
+		}
+		out[k].callouts = append(out[k].callouts, i)
+	}
+	return out
 }
 
 // byFigure is the probability that the figure at word w is a call by itself, and where it
@@ -85,13 +93,15 @@ func (h *hearing) byFigure(w int, rs []figures.Reading) (p float64, end int) {
 	if end < len(h.stream.tokens) && !h.ends(end-1) && !mayStandBeside(h.stream.tokens[end].text) {
 		return 0, end // "ten miles"
 	}
-	for from := w - 1; from >= 0 && !h.ends(from); from-- {
-		if !mayStandBeside(h.stream.tokens[from].text) {
-			return figureAmong, end
-		}
+	from, to := w, end
+	for from > 0 && !h.ends(from-1) {
+		from--
 	}
-	for to := end; to < len(h.stream.tokens) && !h.ends(to-1); to++ {
-		if !mayStandBeside(h.stream.tokens[to].text) {
+	for to < len(h.stream.tokens) && !h.ends(to-1) {
+		to++
+	}
+	for i := from; i < to; i++ {
+		if (i < w || i >= end) && !mayStandBeside(h.stream.tokens[i].text) {
 			return figureAmong, end
 		}
 	}

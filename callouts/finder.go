@@ -26,6 +26,7 @@ type Finder struct {
 	meaning *meaning.Net   // nil for none
 	called  map[string]int // the callout of an ID
 	freely  []freely       // of each callout
+	figured []figured
 }
 
 // pattern is one way to make a call: phrases of the index with perhaps a figure
@@ -124,7 +125,7 @@ func NewFinder(lex *Lexicon) (*Finder, error) {
 	for i := range lex.Callouts {
 		f.called[lex.Callouts[i].ID] = i
 	}
-	f.freely = f.inFreeWording()
+	f.freely, f.figured = f.inFreeWording(), withFigures(lex)
 	// A figure beside a phrase may speak for it; other phrases stand alone.
 	helped := make([]bool, len(phrases))
 	for _, p := range f.patterns {

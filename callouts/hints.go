@@ -65,16 +65,21 @@ func (h *hearing) hints(t *transcript.Transcript) []Call {
 			}
 			if meant >= leastDone && h.says(first, end) {
 				if c, ok := h.meantAt(callout, first, end, math.Exp(float64(top))); ok {
-					c.stance = Done
-					call := h.call(t, &c)
-					call.Perhaps = true
-					out = append(out, call)
+					out = append(out, h.perhaps(t, c))
 				}
 			}
 			first = next - 1
 		}
 	}
 	return out
+}
+
+// perhaps is a candidate as a hint.
+func (h *hearing) perhaps(t *transcript.Transcript, c candidate) Call {
+	c.stance = Done
+	call := h.call(t, &c)
+	call.Perhaps = true
+	return call
 }
 
 // says tells whether words [first, end) hold one that is more than a "now" or an "okay".

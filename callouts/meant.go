@@ -222,7 +222,7 @@ func (h *hearing) meantAt(callout, first, end int, p float64) (candidate, bool) 
 	}
 	c := candidate{pattern: &known.pattern, callout: callout, first: first, end: end, thing: first, p: p, cost: meantCost}
 	c.weight = meantWeight * sound.NewPhrase(h.stream.text(first, end)).Weight
-	q := figures.Quantity(h.finder.lexicon.Callouts[callout].Quantity)
+	q := h.finder.lexicon.Callouts[callout].Quantity
 	if q == "" {
 		return c, true
 	}
@@ -231,9 +231,7 @@ func (h *hearing) meantAt(callout, first, end int, p float64) (candidate, bool) 
 		if w >= end && !links[ts[w-1].text] && w != end || w > first && ts[w-1].broken {
 			break
 		}
-		rs = append(rs, slices.DeleteFunc(h.figures.At(w, q), func(r figures.Reading) bool {
-			return h.crosses(first, r.End) || r.Weight < 0.5 || q == figures.Flaps && r.Value == 0 || q == figures.Altitude && h.relative(r)
-		})...)
+		rs = append(rs, h.figuresAt(first, w, q)...)
 	}
 	if len(rs) == 0 {
 		return c, !known.figured
@@ -245,6 +243,14 @@ func (h *hearing) meantAt(callout, first, end int, p float64) (candidate, bool) 
 	c = h.withFigure(c, rs)
 	c.weight = weight
 	return c, true
+}
+
+// figuresAt reads the figures of a quantity that word w begins, in a call that begins at
+// word first.
+func (h *hearing) figuresAt(first, w int, q Quantity) []figures.Reading {
+	return slices.DeleteFunc(h.figures.At(w, figures.Quantity(q)), func(r figures.Reading) bool {
+		return h.crosses(first, r.End) || r.Weight < 0.5 || q == Flaps && r.Value == 0 || q == Altitude && h.relative(r)
+	})
 }
 
 // beforeCall tells whether a word before a call says nothing of it.

@@ -161,7 +161,7 @@ func newTrack(p *rules.Plan) *track {
 
 func (s *search) run() {
 	hints := s.hints
-	hear := func(before float64) {
+	hint := func(before float64) {
 		for ; len(hints) > 0 && hints[0].Start < before; hints = hints[1:] {
 			for _, t := range s.tracks {
 				if t.hint(&hints[0]) {
@@ -172,7 +172,7 @@ func (s *search) run() {
 	}
 	for i := range s.calls {
 		c := &s.calls[i]
-		hear(c.Start)
+		hint(c.Start)
 		s.settle(c.Start)
 		if givesUp(c) {
 			for _, t := range s.tracks {
@@ -193,7 +193,7 @@ func (s *search) run() {
 			s.end(t)
 		}
 	}
-	hear(math.Inf(1))
+	hint(math.Inf(1))
 	s.settle(math.Inf(1))
 }
 

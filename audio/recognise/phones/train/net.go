@@ -60,7 +60,7 @@ func Further(known *phones.Net) *Net {
 }
 
 // Mean is the network halfway between two of the same shape, of which one was taught
-// on from the other: it hears strange voices better than either (P. Izmailov et al.,
+// on from the other: it may hear strange voices better than either (P. Izmailov et al.,
 // "Averaging Weights Leads to Wider Optima and Better Generalization", UAI 2018).
 func (n *Net) Mean(o *Net) *Net {
 	mean := func(a, b []float32) []float32 {
