@@ -36,7 +36,7 @@ test: test-tools models
 test-tools:
 	@sh .ci/tools $(TOOLS)
 
-# Every fuzz target for a moment; FUZZTIME=1m make fuzz for longer.
+# Every fuzz target ten thousand times; FUZZTIME=1000000x make fuzz for longer.
 fuzz:
 	@sh .ci/fuzz
 
