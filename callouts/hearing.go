@@ -92,10 +92,11 @@ func (h *hearing) calls(t *transcript.Transcript) []Call {
 
 func (h *hearing) call(t *transcript.Transcript, c *candidate) Call {
 	s, co := h.stream, &h.finder.lexicon.Callouts[c.callout]
-	first, last := &s.tokens[c.first], &s.tokens[c.end-1]
+	begin := h.begins(c)
+	first, last := &s.tokens[begin], &s.tokens[c.end-1]
 	call := Call{
 		ID: co.ID, Start: first.start, End: last.end, Speaker: t.Utterances[first.utterance].Speaker,
-		Stance: c.stance, Confidence: c.p, Heard: s.heard(c.first, c.end), Corrected: c.corrected, Utterance: first.utterance, Meant: c.meant,
+		Stance: c.stance, Confidence: c.p, Heard: s.heard(begin, c.end), Corrected: c.corrected, Utterance: first.utterance, Meant: c.meant,
 		named: c.pattern.named, bare: c.pattern.bare, Estimated: first.estimated,
 	}
 	for _, r := range c.readings {
