@@ -26,6 +26,7 @@ type hearing struct {
 	spans    []meaning.Span
 	listed   []bool      // of each word, whether it is of a listed phrase as it is listed
 	chosen   []candidate // the calls told
+	taken    []bool      // of each word, whether it is of one of them
 }
 
 // candidate is a call that might have been made at words [first, end).
@@ -76,7 +77,12 @@ func (h *hearing) calls(t *transcript.Transcript) []Call {
 	cands = slices.DeleteFunc(cands, func(c candidate) bool { return c.p < leastBelief })
 	chosen := h.correct(choose(cands))
 	chosen = append(chosen, h.bareFigures(chosen)...)
-	h.chosen = chosen
+	h.chosen, h.taken = chosen, make([]bool, len(h.stream.tokens))
+	for _, c := range chosen {
+		for i := c.first; i < c.end; i++ {
+			h.taken[i] = true
+		}
+	}
 	out := make([]Call, 0, len(chosen))
 	for i := range chosen {
 		if chosen[i].pattern.named { // not before: what only sounds alike must not win over it
