@@ -29,9 +29,9 @@ type Level struct {
 	Wind     float64 // share of the time between words with gusts or thumps in it
 }
 
-// levelFrame is what is kept of LevelSeconds of a channel.
-type levelFrame struct {
-	power float32 // mean square
+// highFrame is a frame with samples near the peak; few are.
+type highFrame struct {
+	frame int32
 	top   float32 // the loudest sample up to here
 	tops  int32   // samples as loud as that
 	below int32   // samples all but as loud
@@ -42,12 +42,14 @@ type levelFrame struct {
 const LevelSeconds = 512.0 / Rate
 
 // LevelMeter measures one channel as its samples go by, at the file's own rate.
-// It keeps a dozen bytes for each LevelSeconds.
+// It keeps little more than four bytes for each frame, LevelSeconds: recordings are
+// long.
 type LevelMeter struct {
 	rate   int
-	begun  int64 // frames when this rate began
-	at     int64 // samples since
-	frames []levelFrame
+	begun  int64     // frames when this rate began
+	at     int64     // samples since
+	powers []float32 // mean square of each frame
+	highs  []highFrame
 
 	sum   float64 // of squares, in the present frame
 	n     int
@@ -72,11 +74,11 @@ const (
 func (m *LevelMeter) Add(x []float32, rate int) {
 	if rate != m.rate {
 		m.close()
-		m.rate, m.begun, m.at = rate, int64(len(m.frames)), 0
+		m.rate, m.begun, m.at = rate, int64(len(m.powers)), 0
 	}
 	for len(x) > 0 {
 		// The frame that is open ends at a multiple of LevelSeconds, to a sample.
-		next := (int64(len(m.frames))-m.begun+1)*512*int64(rate)/Rate - m.at
+		next := (int64(len(m.powers))-m.begun+1)*512*int64(rate)/Rate - m.at
 		n := int(min(max(next, 1), int64(len(x))))
 		m.take(x[:n])
 		m.at += int64(n)
@@ -125,7 +127,10 @@ func (m *LevelMeter) close() {
 	if m.n == 0 {
 		return
 	}
-	m.frames = append(m.frames, levelFrame{float32(m.sum / float64(m.n)), m.peak, m.tops, m.below})
+	if m.tops+m.below > 0 {
+		m.highs = append(m.highs, highFrame{int32(len(m.powers)), m.peak, m.tops, m.below})
+	}
+	m.powers = append(m.powers, float32(m.sum/float64(m.n)))
 	m.total += m.sum
 	m.count += int64(m.n)
 	m.sum, m.n, m.tops, m.below = 0, 0, 0, 0
@@ -136,7 +141,7 @@ func (m *LevelMeter) close() {
 // well above the quiet is taken for speech.
 func (m *LevelMeter) Level(speech []float32) Level {
 	end := *m
-	end.frames = slices.Clip(m.frames)
+	end.powers, end.highs = slices.Clip(m.powers), slices.Clip(m.highs)
 	end.close()
 	l := Level{Listened: speech != nil, Peak: decibels(float64(end.peak)),
 		RMS: math.NaN(), Voice: math.NaN(), Noise: math.NaN(), SNR: math.NaN(), HumLevel: math.NaN()}
@@ -146,7 +151,7 @@ func (m *LevelMeter) Level(speech []float32) Level {
 	l.RMS = decibels(math.Sqrt(end.total / float64(end.count)))
 	l.DC = end.dc / float64(end.count)
 	if speech == nil {
-		speech = loudness(end.frames)
+		speech = loudness(end.powers)
 	}
 	end.weigh(&l, speech)
 	return l
@@ -163,23 +168,24 @@ const (
 )
 
 func (m *LevelMeter) weigh(l *Level, speech []float32) {
-	n := min(len(m.frames), len(speech))
-	frames, speech := m.frames[:n], speech[:n]
+	n := min(len(m.powers), len(speech))
+	speech = speech[:n]
 	if n == 0 {
 		return
 	}
 	distance := apart(speech)
 	var noise, around []float64
 	voice, spoken := 0.0, 0
-	for i, f := range frames {
+	for i, power := range m.powers[:n] {
+		power := float64(power)
 		switch {
 		case speech[i] >= surelySpeech:
-			voice += float64(f.power)
+			voice += power
 			spoken++
 		case speech[i] < surelyNone && distance[i] >= settle:
-			noise = append(noise, float64(f.power))
+			noise = append(noise, power)
 			if distance[i] < nearby {
-				around = append(around, float64(f.power))
+				around = append(around, power)
 			}
 		}
 	}
@@ -203,15 +209,15 @@ func (m *LevelMeter) weigh(l *Level, speech []float32) {
 		}
 	}
 	cut, cutSpeech, below := 0, 0, 0
-	for i, f := range frames {
-		if f.top < m.peak*(1-slice) {
+	for _, f := range m.highs {
+		if int(f.frame) >= n || f.top < m.peak*(1-slice) {
 			continue // what was at the top then is not any more
 		}
 		below += int(f.below)
 		if f.tops > 0 {
 			l.Tops += int(f.tops)
 			cut++
-			if speech[i] >= surelySpeech {
+			if speech[f.frame] >= surelySpeech {
 				cutSpeech++
 			}
 		}
@@ -247,19 +253,19 @@ func apart(speech []float32) []int {
 }
 
 // loudness takes for speech what stands 10 dB above the quieter half.
-func loudness(frames []levelFrame) []float32 {
-	var powers []float64
-	for _, f := range frames {
-		powers = append(powers, float64(f.power))
-	}
-	out := make([]float32, len(frames))
+func loudness(powers []float32) []float32 {
+	out := make([]float32, len(powers))
 	if len(powers) == 0 {
 		return out
 	}
+	wide := make([]float64, len(powers))
+	for i, p := range powers {
+		wide[i] = float64(p)
+	}
 	const faintest = 1e-9 // -90 dBFS: the rounding of 16 bits
-	floor := max(10*quantile(powers, 0.3), faintest)
-	for i, f := range frames {
-		if float64(f.power) > floor {
+	floor := max(10*quantile(wide, 0.3), faintest)
+	for i, p := range wide {
+		if p > floor {
 			out[i] = 1
 		}
 	}

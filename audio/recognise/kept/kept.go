@@ -45,7 +45,10 @@ func (r *Recogniser) Recognise(ctx context.Context, seg audio.Segment) (transcri
 	if u, ok := r.Look(p); ok {
 		return u, nil
 	}
-	r.once.Do(func() { r.inner, r.openErr = r.open() })
+	r.once.Do(func() {
+		r.inner, r.openErr = r.open()
+		r.open = nil // and what it was opened with
+	})
 	if r.openErr != nil {
 		return transcript.Utterance{}, r.openErr
 	}

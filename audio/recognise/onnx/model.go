@@ -125,8 +125,9 @@ func (r *Recogniser) open(set models.Set, threads int) error {
 	if r.decoder, err = ort.OpenData(set.Runtime, set.Decoder, data, threads); err != nil {
 		return err
 	}
-	r.encoder, err = ort.Open(set.Runtime, set.Encoder, threads)
 	data = nil
+	debug.FreeOSMemory()
+	r.encoder, err = ort.Open(set.Runtime, set.Encoder, threads)
 	debug.FreeOSMemory()
 	return err
 }

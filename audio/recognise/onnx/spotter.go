@@ -1,6 +1,7 @@
 package onnx
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -35,43 +36,53 @@ type spotter struct {
 	say     func(string) ([][]phones.Phone, bool)
 	spoken  func(string) [][]string
 	talk    *talk.Vocabulary // nil for none
+	words   []word           // that make up the phrases
 	phrases []spotted
 	tree    *phones.Tree
-	// Phrases by what they mean, by their text and by each of their words.
-	byMeans, byText, byWord map[string][]int
+	byMeans map[string][]int32 // phrases, by what they mean
 }
 
+// word is one of the few that make up all the phrases.
+type word struct {
+	text      string
+	sounds    []phones.Phone
+	in, opens []int32 // phrases it is in, and those it is the first word of
+}
+
+// spotted is a phrase; there are tens of thousands.
 type spotted struct {
-	words  []string
-	sounds [][]phones.Phone // of each word
-	means  string
-	text   string // between spaces, to tell what is within what
+	words []int32 // by number
+	means string
 }
 
 func newSpotter(net *phones.Net, opt Options) *spotter {
-	s := &spotter{net: net, say: opt.Say, spoken: opt.Spoken, talk: opt.Talk, tree: phones.NewTree(), byMeans: map[string][]int{}, byText: map[string][]int{}, byWord: map[string][]int{}}
-	known := map[string][]phones.Phone{} // the same few words make up all the phrases
+	s := &spotter{net: net, say: opt.Say, spoken: opt.Spoken, talk: opt.Talk, tree: phones.NewTree(), byMeans: map[string][]int32{}}
+	s.phrases = make([]spotted, len(opt.Phrases))
+	number := map[string]int32{}
 	for i, p := range opt.Phrases {
-		sp := spotted{words: strings.Fields(p.Text), means: p.Means, text: " " + p.Text + " "}
-		if sp.means == "" {
-			sp.means = p.Text
-		}
-		for _, w := range sp.words {
-			if _, ok := known[w]; !ok {
+		var words []int32
+		var sounds []phones.Phone
+		for w := range strings.FieldsSeq(p.Text) {
+			n, ok := number[w]
+			if !ok {
+				n = int32(len(s.words))
+				number[w] = n
 				ways, _ := s.say(w)
-				known[w] = ways[0]
+				s.words = append(s.words, word{text: w, sounds: ways[0]})
 			}
-			sp.sounds = append(sp.sounds, known[w])
-		}
-		s.phrases = append(s.phrases, sp)
-		s.byMeans[sp.means] = append(s.byMeans[sp.means], i)
-		s.byText[p.Text] = append(s.byText[p.Text], i)
-		for k, w := range sp.words {
-			if !slices.Contains(sp.words[:k], w) {
-				s.byWord[w] = append(s.byWord[w], i)
+			known := &s.words[n]
+			if len(words) == 0 {
+				known.opens = append(known.opens, int32(i))
 			}
+			if !slices.Contains(words, n) {
+				known.in = append(known.in, int32(i))
+			}
+			words, sounds = append(words, n), append(sounds, known.sounds...)
 		}
-		s.tree.Add(slices.Concat(sp.sounds...), i, float32(p.Odds-phrasePrice))
+		means := cmp.Or(p.Means, p.Text)
+		s.phrases[i] = spotted{slices.Clone(words), means} // no room to grow is kept
+		s.byMeans[means] = append(s.byMeans[means], int32(i))
+		s.tree.Add(sounds, i, float32(p.Odds-phrasePrice))
 	}
 	return s
 }
@@ -196,13 +207,17 @@ func (s *spotter) search(heard phones.Heard, trees []*phones.Tree, c phones.Cost
 		}
 		_, without := phones.Search(in, trees, c, banned)
 		p := phrase{Candidate: Candidate{Means: expected.means, Margin: with - without - float64(c.Favour)}}
-		spans, fit, _ := phones.Align(heard[f.Start:f.End], expected.sounds)
+		rows := make([][]phones.Phone, len(expected.words))
+		for i, w := range expected.words {
+			rows[i] = s.words[w].sounds
+		}
+		spans, fit, _ := phones.Align(heard[f.Start:f.End], rows)
 		sounds := 0
 		for i, w := range expected.words {
 			span := phones.Span{Start: spans[i].Start + f.Start, End: spans[i].End + f.Start}
-			p.words = append(p.words, placed{Word: transcript.Word{Text: w}, sounds: expected.sounds[i], span: span, known: true})
+			p.words = append(p.words, placed{Word: transcript.Word{Text: s.words[w].text}, sounds: rows[i], span: span, known: true})
 			p.Fit += fit[i]
-			sounds += len(expected.sounds[i])
+			sounds += len(rows[i])
 		}
 		p.Fit /= float64(sounds)
 		p.Phrase, p.Start, p.End = written(p.words), moment(p.start(), seg), moment(p.end(), seg)
@@ -219,21 +234,33 @@ func (s *spotter) alike(phrase int) []bool {
 	for _, i := range s.byMeans[p.means] {
 		out[i] = true
 	}
-	rarest := s.byWord[p.words[0]]
+	rarest := s.words[p.words[0]].in
 	for from, w := range p.words {
-		if with := s.byWord[w]; len(with) < len(rarest) {
-			rarest = with
+		if in := s.words[w].in; len(in) < len(rarest) {
+			rarest = in
 		}
-		for to := from + 1; to <= len(p.words); to++ {
-			for _, i := range s.byText[strings.Join(p.words[from:to], " ")] {
-				out[i] = true
-			}
+		for _, i := range s.words[w].opens {
+			out[i] = out[i] || begins(p.words[from:], s.phrases[i].words)
 		}
 	}
 	for _, i := range rarest {
-		out[i] = out[i] || strings.Contains(s.phrases[i].text, p.text)
+		out[i] = out[i] || holds(s.phrases[i].words, p.words)
 	}
 	return out
+}
+
+func begins(words, with []int32) bool {
+	return len(with) <= len(words) && slices.Equal(words[:len(with)], with)
+}
+
+// holds tells whether a part of words are those of part, in their order.
+func holds(words, part []int32) bool {
+	for ; len(words) >= len(part); words = words[1:] {
+		if begins(words, part) {
+			return true
+		}
+	}
+	return false
 }
 
 // leastSure bounds how unlikely a word of the decoder's may be.

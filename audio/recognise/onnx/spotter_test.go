@@ -16,12 +16,13 @@ func TestPhrasesWithinOneAnotherAreNoRivals(t *testing.T) {
 	}
 	opt.Say = func(string) ([][]phones.Phone, bool) { return [][]phones.Phone{{1}}, true }
 	s := newSpotter(nil, opt)
-	for i, p := range s.phrases {
+	for i, p := range opt.Phrases {
 		alike := s.alike(i)
-		for k, q := range s.phrases {
-			want := p.means == q.means || strings.Contains(p.text, q.text) || strings.Contains(q.text, p.text)
+		for k, q := range opt.Phrases {
+			one, other := " "+p.Text+" ", " "+q.Text+" "
+			want := p.Means == q.Means || strings.Contains(one, other) || strings.Contains(other, one)
 			if alike[k] != want {
-				t.Errorf("%q and %q: alike %v, want %v", p.text, q.text, alike[k], want)
+				t.Errorf("%q and %q: alike %v, want %v", p.Text, q.Text, alike[k], want)
 			}
 		}
 	}

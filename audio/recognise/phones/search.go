@@ -30,9 +30,10 @@ type Found struct {
 // Passing: a Simple Conceptual Model for Connected Speech Recognition Systems",
 // 1989). Phrases for which banned is true are left out; nil bans none.
 func Search(heard Heard, trees []*Tree, c Costs, banned func(tree, phrase int) bool) ([]Found, float64) {
-	s := search{costs: c, trees: trees, banned: banned, slot: make([][]int32, len(trees))}
+	s := search{costs: c, trees: trees, banned: banned, slot: make([][]int32, len(trees)), tokens: make([][]token, len(trees)), spare: make([][]token, len(trees))}
 	for i, t := range trees {
-		s.slot[i] = make([]int32, len(t.nodes))
+		s.slot[i] = t.slots()
+		defer t.unused.Put(&s.slot[i])
 	}
 	s.between = append(s.between, passage{score: 0, tree: -1})
 	s.silence = trail{0, 0}
@@ -74,6 +75,7 @@ type search struct {
 	silence trail
 	sounds  [Count]trail
 	tokens  [][]token // by tree
+	spare   [][]token // their places of the frame before
 	slot    [][]int32 // by tree and node: its place in the new tokens, from 1
 }
 
@@ -125,14 +127,11 @@ func (s *search) step(now int32, raw *[Count]float32) {
 
 	// Phrases.
 	bar := pass.score - s.costs.Beam
-	if s.tokens == nil {
-		s.tokens = make([][]token, len(s.trees))
-	}
 	crowded := s.crowded(bar)
 	for i, tree := range s.trees {
 		old := s.tokens[i]
 		slot := s.slot[i]
-		grown := make([]token, 0, len(old)+16)
+		grown := s.spare[i][:0]
 		at := func(n int32) *token {
 			if slot[n] == 0 {
 				grown = append(grown, token{node: n, sound: trail{none, 0}, blank: trail{none, 0}})
@@ -155,7 +154,7 @@ func (s *search) step(now int32, raw *[Count]float32) {
 				w := at(o.node)
 				w.blank = better(w.blank, trail{v, rest.from})
 			}
-			for _, c := range n.next {
+			for c := n.first; c != 0; c = tree.nodes[c].beside {
 				child := &tree.nodes[c]
 				in := o.blank
 				if child.phone != n.phone {
@@ -171,7 +170,7 @@ func (s *search) step(now int32, raw *[Count]float32) {
 		if i == 0 {
 			begin += s.costs.Favour
 		}
-		for _, c := range tree.nodes[0].next {
+		for c := tree.nodes[0].first; c != 0; c = tree.nodes[c].beside {
 			child := &tree.nodes[c]
 			if v := begin + e[child.phone] + child.odds; v > bar {
 				w := at(c)
@@ -190,7 +189,7 @@ func (s *search) step(now int32, raw *[Count]float32) {
 				pass = passage{score: v, from: out.from, tree: int32(i), phrase: n.phrase}
 			}
 		}
-		s.tokens[i] = grown
+		s.tokens[i], s.spare[i] = grown, old
 	}
 	s.between = append(s.between, pass)
 }

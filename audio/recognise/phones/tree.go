@@ -1,14 +1,19 @@
 package phones
 
+import "sync"
+
 // Tree holds phrases by their phonemes, those with the same beginning together.
 type Tree struct {
 	nodes []node // the first is the root
-	ends  int    // phrases it holds
+
+	unused sync.Pool // *[]int32, what slots gave
 }
 
+// node is small: there are hundreds of thousands.
 type node struct {
 	phone  Phone
-	next   []int32 // nodes that may follow
+	first  int32   // of the nodes that may follow; 0 is none
+	beside int32   // the next that may follow the same; 0 is none
 	phrase int32   // the phrase that may end here; -1 is none
 	own    float32 // its odds
 	odds   float32 // of the likeliest phrase from here on
@@ -35,17 +40,31 @@ func (t *Tree) Add(sounds []Phone, phrase int, odds float32) {
 	if n := &t.nodes[at]; odds > n.own {
 		n.phrase, n.own = int32(phrase), odds
 	}
-	t.ends++
 }
 
 func (t *Tree) child(at int32, p Phone) int32 {
-	for _, c := range t.nodes[at].next {
+	last := int32(0)
+	for c := t.nodes[at].first; c != 0; c = t.nodes[c].beside {
 		if t.nodes[c].phone == p {
 			return c
 		}
+		last = c
 	}
 	c := int32(len(t.nodes))
 	t.nodes = append(t.nodes, node{phone: p, phrase: -1, own: none, odds: none})
-	t.nodes[at].next = append(t.nodes[at].next, c)
+	if last == 0 {
+		t.nodes[at].first = c
+	} else {
+		t.nodes[last].beside = c
+	}
 	return c
+}
+
+// slots gives a zero for each node: a place to put tokens, which a search leaves as
+// it was. They are large, and searches many.
+func (t *Tree) slots() []int32 {
+	if s, ok := t.unused.Get().(*[]int32); ok && len(*s) == len(t.nodes) {
+		return *s
+	}
+	return make([]int32, len(t.nodes))
 }

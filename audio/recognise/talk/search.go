@@ -113,6 +113,7 @@ type search struct {
 	between []trail // ways that are between words, by the two words before
 	next    []trail
 	tokens  []token
+	spare   []token          // their places of the frame before
 	slots   map[uint64]int32 // of a token in the new ones
 	scores  []float32
 }
@@ -184,7 +185,7 @@ func (s *search) bar() float32 {
 
 func (s *search) step(now int32, e *[phones.Count]float32) {
 	bar := s.bar()
-	grown := make([]token, 0, len(s.tokens)+64)
+	grown := s.spare[:0]
 	clear(s.slots)
 	at := func(after, node int32) *token {
 		k := uint64(after)<<32 | uint64(node)
@@ -234,7 +235,7 @@ func (s *search) step(now int32, e *[phones.Count]float32) {
 		}
 	}
 	s.finish(now+1, grown)
-	s.tokens = grown
+	s.tokens, s.spare = grown, s.tokens
 	s.between, s.next = s.next, s.between
 }
 

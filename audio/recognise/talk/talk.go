@@ -8,6 +8,7 @@ package talk
 
 import (
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -20,16 +21,17 @@ type Model struct {
 	words  []string // by number
 	number map[string]int32
 
-	trigrams map[uint64]int32 // how often a word follows two others
-	bigrams  map[uint64]int32 // how many words come before two
-	after2   map[uint64]total // of the trigrams that begin with two words
-	after1   []total          // of the bigrams that begin with a word
-	before   []int32          // how many words come before a word
-	kinds    int32            // of bigrams
+	after2 map[uint64]follows // what follows two words
+	after1 []follows          // what follows a word, counted by how many words come before both
+	before []int32            // how many words come before a word
+	kinds  int32              // of two words that follow each other
+
+	// The words that follow something, by number, and how often they do.
+	next, times []int32
 }
 
-// total is how often something is followed, and by how many different words.
-type total struct{ sum, kinds int32 }
+// follows is what follows something: a part of the model's next and times.
+type follows struct{ from, to, sum int32 }
 
 // Numbers that are no words.
 const (
@@ -53,35 +55,62 @@ func lastTwo(trigram uint64) uint64 { return trigram & (1<<(2*numberBits) - 1) }
 
 // Learn makes a model of sentences, each of words in small letters between spaces.
 func Learn(sentences []string) *Model {
-	m := &Model{words: []string{"", ""}, number: map[string]int32{}, trigrams: map[uint64]int32{}, bigrams: map[uint64]int32{}, after2: map[uint64]total{}}
+	m := &Model{words: []string{"", ""}, number: map[string]int32{}, after2: map[uint64]follows{}}
+	var trigrams []uint64
 	for _, s := range sentences {
 		a, b := begin, begin
 		for w := range strings.FieldsSeq(s) {
 			id := m.add(w)
-			m.trigrams[three(a, b, id)]++
+			trigrams = append(trigrams, three(a, b, id))
 			a, b = b, id
 		}
-		m.trigrams[three(a, b, end)]++
+		trigrams = append(trigrams, three(a, b, end))
 	}
-	m.after1, m.before = make([]total, len(m.words)), make([]int32, len(m.words))
-	for k, n := range m.trigrams {
-		t := m.after2[k>>numberBits]
-		m.after2[k>>numberBits] = total{t.sum + n, t.kinds + 1}
-		m.bigrams[lastTwo(k)]++
-	}
-	for k, n := range m.bigrams {
-		t := &m.after1[k>>numberBits]
-		t.sum, t.kinds = t.sum+n, t.kinds+1
-		m.before[k&(1<<numberBits-1)]++
-		m.kinds++
-	}
+	var bigrams []uint64
+	m.count(trigrams, func(two uint64, f follows) {
+		m.after2[two] = f
+		for _, w := range m.next[f.from:f.to] {
+			bigrams = append(bigrams, lastTwo(two<<numberBits|uint64(w)))
+		}
+	})
+	m.after1, m.before = make([]follows, len(m.words)), make([]int32, len(m.words))
+	m.count(bigrams, func(one uint64, f follows) {
+		m.after1[one] = f
+		for _, w := range m.next[f.from:f.to] {
+			m.before[w]++
+		}
+		m.kinds += f.to - f.from
+	})
+	m.next, m.times = slices.Clone(m.next), slices.Clone(m.times) // no room to grow is kept
 	return m
+}
+
+// count puts words and what is before them, joined, among what follows what, and
+// tells what follows each that was before. It sorts joined.
+func (m *Model) count(joined []uint64, tell func(before uint64, f follows)) {
+	slices.Sort(joined)
+	for len(joined) > 0 {
+		before := joined[0] >> numberBits
+		f := follows{from: int32(len(m.next))}
+		for len(joined) > 0 && joined[0]>>numberBits == before {
+			n := 1
+			for n < len(joined) && joined[n] == joined[0] {
+				n++
+			}
+			m.next, m.times = append(m.next, int32(joined[0]&(1<<numberBits-1))), append(m.times, int32(n))
+			f.sum += int32(n)
+			joined = joined[n:]
+		}
+		f.to = int32(len(m.next))
+		tell(before, f)
+	}
 }
 
 func (m *Model) add(w string) int32 {
 	id, ok := m.number[w]
 	if !ok {
 		id = int32(len(m.words))
+		w = strings.Clone(w) // not to keep all the text it stands in
 		m.words, m.number[w] = append(m.words, w), id
 	}
 	return id
@@ -92,9 +121,9 @@ func (m *Model) add(w string) int32 {
 func (m *Model) likely(a, b, w int32) float64 {
 	p := m.alone(w)
 	if int(b) < len(m.after1) {
-		p = m.after1[b].with(m.bigrams[joined(b, w)], p)
+		p = m.after(m.after1[b], w, p)
 	}
-	return m.after2[joined(a, b)].with(m.trigrams[three(a, b, w)], p)
+	return m.after(m.after2[joined(a, b)], w, p)
 }
 
 // alone is the probability of a word whatever comes before.
@@ -102,15 +131,15 @@ func (m *Model) alone(w int32) float64 {
 	return (float64(m.before[w]) + unseen) / (float64(m.kinds) + unseen*float64(len(m.words)-1))
 }
 
-// with is the probability of what was met n times here, less being that by a shorter
-// look back.
-func (t total) with(n int32, less float64) float64 {
-	if t.sum == 0 {
+// after is the probability of a word among what follows something, less being that by
+// a shorter look back.
+func (m *Model) after(f follows, w int32, less float64) float64 {
+	if f.sum == 0 {
 		return less
 	}
-	p := discount * float64(t.kinds) / float64(t.sum) * less
-	if n > 0 {
-		p += (float64(n) - discount) / float64(t.sum)
+	p := discount * float64(f.to-f.from) / float64(f.sum) * less
+	if i, ok := slices.BinarySearch(m.next[f.from:f.to], w); ok {
+		p += (float64(m.times[int(f.from)+i]) - discount) / float64(f.sum)
 	}
 	return p
 }
