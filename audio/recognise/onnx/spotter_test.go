@@ -1,6 +1,7 @@
 package onnx
 
 import (
+	"runtime"
 	"strings"
 	"testing"
 
@@ -25,5 +26,28 @@ func TestPhrasesWithinOneAnotherAreNoRivals(t *testing.T) {
 				t.Errorf("%q and %q: alike %v, want %v", p.Text, q.Text, alike[k], want)
 			}
 		}
+	}
+}
+
+// The most MB that all the phrases of the built-in callouts may take (measured: 13;
+// with slices of words and a map of texts they took 45).
+const mostForPhrases = 20
+
+func TestTensOfThousandsOfPhrasesTakeLittleMemory(t *testing.T) {
+	opt := Options{Phrases: lexicon(t), Say: say}
+	heap := func() float64 {
+		var m runtime.MemStats
+		runtime.GC()
+		runtime.GC() // what pools held
+		runtime.ReadMemStats(&m)
+		return float64(m.HeapAlloc) / (1 << 20)
+	}
+	before := heap()
+	s := newSpotter(nil, opt)
+	took := heap() - before
+	runtime.KeepAlive(opt) // counted before and after
+	t.Logf("%d phrases take %.1f MB", len(s.phrases), took)
+	if len(s.phrases) < 10000 || took > mostForPhrases {
+		t.Errorf("%d phrases take %.1f MB, at most %d are allowed", len(s.phrases), took, mostForPhrases)
 	}
 }
