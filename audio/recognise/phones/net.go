@@ -12,34 +12,21 @@ import (
 // Net gives the phonemes of what was heard (Features): convolutions over time with
 // rectified outputs, and the softmax of a linear layer. It is safe for use by
 // several goroutines at once.
-type Net struct{ layers []layer }
-
-// layer is a convolution over time: weights by output, then frame, then input.
-type layer struct {
-	in, out, width int
-	weights, bias  []float32
-	rectified      bool
-}
+type Net struct{ layers []Layer }
 
 // States is how many numbers the network expects of the encoder in a frame.
 func (n *Net) States() int { return n.in() - Spectrum }
 
-// Layer is what a layer is made of: weights by output, then frame, then input.
+// Layer is a convolution over time: weights by output, then frame, then input.
 type Layer struct {
 	In, Out, Width int
 	Weights, Bias  []float32
 }
 
 // Layers are those of the network, first to last, not to be changed.
-func (n *Net) Layers() []Layer {
-	out := make([]Layer, len(n.layers))
-	for i, l := range n.layers {
-		out[i] = Layer{l.in, l.out, l.width, l.weights, l.bias}
-	}
-	return out
-}
+func (n *Net) Layers() []Layer { return n.layers }
 
-func (n *Net) in() int { return n.layers[0].in }
+func (n *Net) in() int { return n.layers[0].In }
 
 // Magic begins the file of a network. The number of layers as a uint32 follows,
 // and for each layer inputs, outputs and width as uint32; then for each output of
@@ -64,33 +51,32 @@ func Load(b []byte) (*Net, error) {
 	if count < 1 || count > 8 || len(b) < 12*count {
 		return nil, errShort
 	}
-	n := &Net{layers: make([]layer, count)}
+	n := &Net{layers: make([]Layer, count)}
 	for i := range n.layers {
 		l := &n.layers[i]
-		l.in, l.out, l.width = u32(), u32(), u32()
-		if l.in%16 != 0 || l.in < 16 || l.in > 4096 || l.out < 1 || l.out > 4096 || l.width%2 == 0 || l.width > 63 {
-			return nil, fmt.Errorf("layer %d of the network has %d inputs, %d outputs, width %d", i+1, l.in, l.out, l.width)
+		l.In, l.Out, l.Width = u32(), u32(), u32()
+		if l.In%16 != 0 || l.In < 16 || l.In > 4096 || l.Out < 1 || l.Out > 4096 || l.Width%2 == 0 || l.Width > 63 {
+			return nil, fmt.Errorf("layer %d of the network has %d inputs, %d outputs, width %d", i+1, l.In, l.Out, l.Width)
 		}
-		if i > 0 && l.in != n.layers[i-1].out {
-			return nil, fmt.Errorf("layer %d of the network takes %d numbers, the one before gives %d", i+1, l.in, n.layers[i-1].out)
+		if i > 0 && l.In != n.layers[i-1].Out {
+			return nil, fmt.Errorf("layer %d of the network takes %d numbers, the one before gives %d", i+1, l.In, n.layers[i-1].Out)
 		}
-		l.rectified = i < count-1
 	}
-	if last := n.layers[count-1].out; last != Count {
+	if last := n.layers[count-1].Out; last != Count {
 		return nil, fmt.Errorf("the network tells %d phonemes apart, expected %d", last, Count)
 	}
 	for i := range n.layers {
 		l := &n.layers[i]
-		row := l.in * l.width
-		if len(b) < l.out*(8+row) {
+		row := l.In * l.Width
+		if len(b) < l.Out*(8+row) {
 			return nil, errShort
 		}
-		l.weights, l.bias = make([]float32, l.out*row), make([]float32, l.out)
-		for o := range l.out {
-			l.bias[o] = math.Float32frombits(binary.LittleEndian.Uint32(b))
+		l.Weights, l.Bias = make([]float32, l.Out*row), make([]float32, l.Out)
+		for o := range l.Out {
+			l.Bias[o] = math.Float32frombits(binary.LittleEndian.Uint32(b))
 			scale := math.Float32frombits(binary.LittleEndian.Uint32(b[4:]))
 			for k, w := range b[8 : 8+row] {
-				l.weights[o*row+k] = scale * float32(int8(w))
+				l.Weights[o*row+k] = scale * float32(int8(w))
 			}
 			b = b[8+row:]
 		}
@@ -103,7 +89,9 @@ func (n *Net) Hear(features []float32) Heard {
 	frames := len(features) / n.in()
 	x := features
 	for i := range n.layers {
-		x = n.layers[i].apply(x, frames)
+		if x = n.layers[i].apply(x, frames); i < len(n.layers)-1 {
+			rectify(x)
+		}
 	}
 	heard := make(Heard, frames)
 	for t := range heard {
@@ -130,14 +118,14 @@ func normal(out, frame []float32) []float32 {
 }
 
 // apply runs the layer over frames, as if there were silence before and after.
-func (l *layer) apply(x []float32, frames int) []float32 {
-	y := dot.Convolve(x, frames, l.in, l.out, l.width, l.weights, l.bias)
-	if l.rectified {
-		for i, v := range y {
-			y[i] = max(v, 0)
-		}
+func (l *Layer) apply(x []float32, frames int) []float32 {
+	return dot.Convolve(x, frames, l.In, l.Out, l.Width, l.Weights, l.Bias)
+}
+
+func rectify(x []float32) {
+	for i, v := range x {
+		x[i] = max(v, 0)
 	}
-	return y
 }
 
 // LogSoftmax gives the log-probabilities of the first Count numbers of x.

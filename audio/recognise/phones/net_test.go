@@ -9,24 +9,24 @@ import (
 )
 
 // small writes a network of two layers, and gives it also as plain numbers.
-func small(rng *rand.Rand) (file []byte, layers []layer) {
-	layers = []layer{{in: 32, out: 16, width: 3, rectified: true}, {in: 16, out: Count, width: 1}}
+func small(rng *rand.Rand) (file []byte, layers []Layer) {
+	layers = []Layer{{In: 32, Out: 16, Width: 3}, {In: 16, Out: Count, Width: 1}}
 	b := bytes.NewBufferString(Magic)
 	put := func(v any) { _ = binary.Write(b, binary.LittleEndian, v) }
 	put(uint32(len(layers)))
 	for _, l := range layers {
-		put([]uint32{uint32(l.in), uint32(l.out), uint32(l.width)})
+		put([]uint32{uint32(l.In), uint32(l.Out), uint32(l.Width)})
 	}
 	for i := range layers {
 		l := &layers[i]
-		for range l.out {
+		for range l.Out {
 			bias, scale := float32(rng.NormFloat64()), float32(0.01)
-			l.bias = append(l.bias, bias)
+			l.Bias = append(l.Bias, bias)
 			put([]float32{bias, scale})
-			for range l.in * l.width {
+			for range l.In * l.Width {
 				w := int8(rng.IntN(255) - 127)
 				put(w)
-				l.weights = append(l.weights, scale*float32(w))
+				l.Weights = append(l.Weights, scale*float32(w))
 			}
 		}
 	}
@@ -65,28 +65,28 @@ func TestTheNetworkIsWhatItsNumbersSay(t *testing.T) {
 }
 
 // plainly is the network by its definition.
-func plainly(layers []layer, states []float32, frames int) [][]float64 {
+func plainly(layers []Layer, states []float32, frames int) [][]float64 {
 	x := make([][]float64, frames)
 	for t := range x {
-		for _, v := range states[t*layers[0].in : (t+1)*layers[0].in] {
+		for _, v := range states[t*layers[0].In : (t+1)*layers[0].In] {
 			x[t] = append(x[t], float64(v))
 		}
 	}
-	for _, l := range layers {
+	for n, l := range layers {
 		y := make([][]float64, frames)
 		for t := range y {
-			for o := range l.out {
-				v := float64(l.bias[o])
-				for k := range l.width {
-					from := t + k - l.width/2
+			for o := range l.Out {
+				v := float64(l.Bias[o])
+				for k := range l.Width {
+					from := t + k - l.Width/2
 					if from < 0 || from >= frames {
 						continue
 					}
-					for i := range l.in {
-						v += float64(l.weights[(o*l.width+k)*l.in+i]) * x[from][i]
+					for in := range l.In {
+						v += float64(l.Weights[(o*l.Width+k)*l.In+in]) * x[from][in]
 					}
 				}
-				if l.rectified {
+				if n < len(layers)-1 {
 					v = max(v, 0)
 				}
 				y[t] = append(y[t], v)

@@ -20,7 +20,7 @@ func newAdam(n *Net) adam {
 func (n *Net) parameters() [][]float32 {
 	var out [][]float32
 	for _, l := range n.layers {
-		out = append(out, l.weights, l.bias)
+		out = append(out, l.Weights, l.Bias)
 	}
 	return out
 }

@@ -41,13 +41,13 @@ func up(n int) int { return (n + 15) / 16 * 16 }
 // lay makes room, all of it zero where it must be.
 func (b *batch) lay(n *Net, examples []Example, parallel int) {
 	b.net, b.parallel = n, max(1, parallel)
-	in := n.layers[0].in
+	in := n.layers[0].In
 	b.reach, b.size = 0, b.size[:0]
 	for _, l := range n.layers {
-		b.reach = max(b.reach, l.width/2)
-		b.size = append(b.size, l.in)
+		b.reach = max(b.reach, l.Width/2)
+		b.size = append(b.size, l.In)
 	}
-	b.size = append(b.size, up(n.layers[len(n.layers)-1].out))
+	b.size = append(b.size, up(n.layers[len(n.layers)-1].Out))
 	b.spans, b.rows = b.spans[:0], b.reach
 	for _, e := range examples {
 		frames := len(e.Frames) / in
@@ -103,13 +103,13 @@ func (b *batch) forward(dropout float64, generator func(example, use int) *rand.
 	for i, l := range b.net.layers {
 		inTiles := b.tiles()
 		inParallel(b.parallel, len(inTiles), func(_, k int) {
-			convolve(b.x[i+1], b.x[i], inTiles[k], b.size[i+1], l.out, l.in, l.width, l.weights, l.bias)
+			convolve(b.x[i+1], b.x[i], inTiles[k], b.size[i+1], l.Out, l.In, l.Width, l.Weights, l.Bias)
 		})
 		if i == len(b.net.layers)-1 {
 			break
 		}
 		inParallel(b.parallel, len(b.spans), func(_, k int) {
-			y := b.x[i+1][b.spans[k][0]*l.out : b.spans[k][1]*l.out]
+			y := b.x[i+1][b.spans[k][0]*l.Out : b.spans[k][1]*l.Out]
 			for j, v := range y {
 				y[j] = max(v, 0)
 			}
@@ -183,8 +183,8 @@ func (b *batch) backward(dropout float64) {
 		tiles := b.tiles()
 		x, slope := b.x[i], b.slopes[i]
 		inParallel(b.parallel, len(tiles), func(_, k int) {
-			convolve(slope, b.slopes[i+1], tiles[k], l.in, l.in, b.size[i+1], l.width, b.turned, nil)
-			for j := tiles[k][0] * l.in; j < tiles[k][1]*l.in; j++ {
+			convolve(slope, b.slopes[i+1], tiles[k], l.In, l.In, b.size[i+1], l.Width, b.turned, nil)
+			for j := tiles[k][0] * l.In; j < tiles[k][1]*l.In; j++ {
 				if x[j] > 0 {
 					slope[j] *= keep
 				} else {

@@ -12,13 +12,7 @@ import (
 
 // Net is a network that learns: convolutions over time, all but the last with
 // rectified outputs. phones.Net says what the last one's numbers are.
-type Net struct{ layers []*layer }
-
-// layer has weights by output, then frame, then input.
-type layer struct {
-	in, out, width int
-	weights, bias  []float32
-}
+type Net struct{ layers []*phones.Layer }
 
 // Shape of a layer; the inputs of the first are the numbers in a frame.
 type Shape struct{ In, Out, Width int }
@@ -35,9 +29,9 @@ func NewNet(shapes []Shape, seed uint64) (*Net, error) {
 		if s.In <= 0 || s.Out <= 0 || s.In%16 != 0 || s.Width%2 == 0 || i > 0 && s.In != shapes[i-1].Out {
 			return nil, fmt.Errorf("no layer can be made of %+v as number %d", s, i+1)
 		}
-		l := &layer{s.In, s.Out, s.Width, make([]float32, s.In*s.Out*s.Width), make([]float32, s.Out)}
+		l := &phones.Layer{In: s.In, Out: s.Out, Width: s.Width, Weights: make([]float32, s.In*s.Out*s.Width), Bias: make([]float32, s.Out)}
 		most := 1 / math.Sqrt(float64(s.In*s.Width))
-		for _, p := range [][]float32{l.weights, l.bias} {
+		for _, p := range [][]float32{l.Weights, l.Bias} {
 			for k := range p {
 				p[k] = float32(most * (2*rng.Float64() - 1))
 			}
@@ -54,7 +48,7 @@ func NewNet(shapes []Shape, seed uint64) (*Net, error) {
 func Further(known *phones.Net) *Net {
 	n := &Net{}
 	for _, l := range known.Layers() {
-		n.layers = append(n.layers, &layer{l.In, l.Out, l.Width, slices.Clone(l.Weights), slices.Clone(l.Bias)})
+		n.layers = append(n.layers, &phones.Layer{In: l.In, Out: l.Out, Width: l.Width, Weights: slices.Clone(l.Weights), Bias: slices.Clone(l.Bias)})
 	}
 	return n
 }
@@ -73,7 +67,7 @@ func (n *Net) Mean(o *Net) *Net {
 	m := &Net{}
 	for i, l := range n.layers {
 		k := o.layers[i]
-		m.layers = append(m.layers, &layer{l.in, l.out, l.width, mean(l.weights, k.weights), mean(l.bias, k.bias)})
+		m.layers = append(m.layers, &phones.Layer{In: l.In, Out: l.Out, Width: l.Width, Weights: mean(l.Weights, k.Weights), Bias: mean(l.Bias, k.Bias)})
 	}
 	return m
 }
@@ -85,20 +79,20 @@ func (n *Net) Bytes() []byte {
 	u32 := func(v uint32) { out = binary.LittleEndian.AppendUint32(out, v) }
 	u32(uint32(len(n.layers)))
 	for _, l := range n.layers {
-		u32(uint32(l.in))
-		u32(uint32(l.out))
-		u32(uint32(l.width))
+		u32(uint32(l.In))
+		u32(uint32(l.Out))
+		u32(uint32(l.Width))
 	}
 	for _, l := range n.layers {
-		row := l.in * l.width
-		for o := range l.out {
-			w := l.weights[o*row : (o+1)*row]
+		row := l.In * l.Width
+		for o := range l.Out {
+			w := l.Weights[o*row : (o+1)*row]
 			most := float32(1e-12)
 			for _, v := range w {
 				most = max(most, v, -v)
 			}
 			scale := most / 127
-			u32(math.Float32bits(l.bias[o]))
+			u32(math.Float32bits(l.Bias[o]))
 			u32(math.Float32bits(scale))
 			for _, v := range w {
 				out = append(out, byte(int8(math.RoundToEven(float64(v/scale)))))

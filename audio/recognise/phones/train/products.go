@@ -5,6 +5,7 @@ import (
 	"sync/atomic"
 
 	"sidetone/audio/dot"
+	"sidetone/audio/recognise/phones"
 )
 
 // tiles cuts the examples into stretches of rows that fit a core's cache.
@@ -45,13 +46,13 @@ func convolve(y, x floats, rows [2]int, size, out, in, width int, weights, bias 
 
 // turn arranges a layer's weights by input, then frame backwards, then output, of
 // which there are size: a convolution with them takes slopes from outputs to inputs.
-func turn(turned floats, l *layer, size int) floats {
-	turned = zeros(turned, l.in*l.width*size)
-	for o := range l.out {
-		for k := range l.width {
-			from := l.weights[(o*l.width+k)*l.in:][:l.in]
+func turn(turned floats, l *phones.Layer, size int) floats {
+	turned = zeros(turned, l.In*l.Width*size)
+	for o := range l.Out {
+		for k := range l.Width {
+			from := l.Weights[(o*l.Width+k)*l.In:][:l.In]
 			for i, w := range from {
-				turned[(i*l.width+l.width-1-k)*size+o] = w
+				turned[(i*l.Width+l.Width-1-k)*size+o] = w
 			}
 		}
 	}
@@ -72,24 +73,24 @@ func (b *batch) gradients(i int) {
 	if stride/16%2 == 0 {
 		stride += 16
 	}
-	half := l.width / 2
-	b.flat[0] = b.flatten(b.flat[0], b.x[i], b.size[i], l.in, b.reach-half, stride)
-	b.flat[1] = b.flatten(b.flat[1], b.slopes[i+1], b.size[i+1], l.out, b.reach, stride)
+	half := l.Width / 2
+	b.flat[0] = b.flatten(b.flat[0], b.x[i], b.size[i], l.In, b.reach-half, stride)
+	b.flat[1] = b.flatten(b.flat[1], b.slopes[i+1], b.size[i+1], l.Out, b.reach, stride)
 	x, slope := b.flat[0], b.flat[1]
 	const tile, inputs, outputs = 512, 4, 32
-	shares := (l.out + outputs - 1) / outputs
+	shares := (l.Out + outputs - 1) / outputs
 	inParallel(b.parallel, shares, func(_, share int) {
-		low, high := share*outputs, min(l.out, (share+1)*outputs)
+		low, high := share*outputs, min(l.Out, (share+1)*outputs)
 		var four [4]float32
 		for from := 0; from < n; from += tile {
 			to := min(n, from+tile)
-			for in := 0; in < l.in; in += inputs {
+			for in := 0; in < l.In; in += inputs {
 				for o := low; o < high; o++ {
 					w := slope[o*stride+from : o*stride+to]
-					g := weights[o*l.width*l.in+in:]
-					for k := range l.width {
+					g := weights[o*l.Width*l.In+in:]
+					for k := range l.Width {
 						dot.Four(&four, x[in*stride+from+k:], stride, w)
-						g := g[k*l.in:][:4]
+						g := g[k*l.In:][:4]
 						g[0] += four[0]
 						g[1] += four[1]
 						g[2] += four[2]

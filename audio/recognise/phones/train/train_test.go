@@ -191,13 +191,13 @@ func TestTheMeanLiesHalfwayBetweenTwoNetworks(t *testing.T) {
 		t.Error("halfway from a network to itself is another")
 	}
 	for i, l := range a.Mean(b).layers {
-		for k, w := range l.weights {
-			if away, total := w-a.layers[i].weights[k], b.layers[i].weights[k]-a.layers[i].weights[k]; math.Abs(float64(2*away-total)) > 1e-6 {
+		for k, w := range l.Weights {
+			if away, total := w-a.layers[i].Weights[k], b.layers[i].Weights[k]-a.layers[i].Weights[k]; math.Abs(float64(2*away-total)) > 1e-6 {
 				t.Fatalf("layer %d, weight %d: %g of the way of %g", i, k, away, total)
 			}
 		}
-		for k, v := range l.bias {
-			if want := (a.layers[i].bias[k] + b.layers[i].bias[k]) / 2; v != want {
+		for k, v := range l.Bias {
+			if want := (a.layers[i].Bias[k] + b.layers[i].Bias[k]) / 2; v != want {
 				t.Fatalf("layer %d, bias %d: %g, want %g", i, k, v, want)
 			}
 		}
