@@ -30,10 +30,11 @@ type Found struct {
 // Passing: a Simple Conceptual Model for Connected Speech Recognition Systems",
 // 1989). Phrases for which banned is true are left out; nil bans none.
 func Search(heard Heard, trees []*Tree, c Costs, banned func(tree, phrase int) bool) ([]Found, float64) {
-	s := search{costs: c, trees: trees, banned: banned, slot: make([][]int32, len(trees)), tokens: make([][]token, len(trees)), spare: make([][]token, len(trees))}
+	s := search{costs: c, banned: banned, trees: make([]within, len(trees))}
 	for i, t := range trees {
-		s.slot[i] = t.slots()
-		defer t.unused.Put(&s.slot[i])
+		slot := t.slots()
+		defer t.unused.Put(slot)
+		s.trees[i] = within{Tree: t, slot: *slot}
 	}
 	s.between = append(s.between, passage{score: 0, tree: -1})
 	s.silence = trail{0, 0}
@@ -67,16 +68,21 @@ type token struct {
 	sound, blank trail // in the node's phoneme, in the blank after it
 }
 
+// within holds the ways that are within the phrases of a tree.
+type within struct {
+	*Tree
+	slot   []int32 // by node: its place in the new tokens, from 1
+	tokens []token
+	spare  []token // their places of the frame before
+}
+
 type search struct {
 	costs   Costs
-	trees   []*Tree
+	trees   []within
 	banned  func(tree, phrase int) bool
 	between []passage
 	silence trail
 	sounds  [Count]trail
-	tokens  [][]token // by tree
-	spare   [][]token // their places of the frame before
-	slot    [][]int32 // by tree and node: its place in the new tokens, from 1
 }
 
 // step takes the frame that makes it now frames.
@@ -128,10 +134,9 @@ func (s *search) step(now int32, raw *[Count]float32) {
 	// Phrases.
 	bar := pass.score - s.costs.Beam
 	crowded := s.crowded(bar)
-	for i, tree := range s.trees {
-		old := s.tokens[i]
-		slot := s.slot[i]
-		grown := s.spare[i][:0]
+	for i := range s.trees {
+		tree := &s.trees[i]
+		old, slot, grown := tree.tokens, tree.slot, tree.spare[:0]
 		at := func(n int32) *token {
 			if slot[n] == 0 {
 				grown = append(grown, token{node: n, sound: trail{none, 0}, blank: trail{none, 0}})
@@ -189,7 +194,7 @@ func (s *search) step(now int32, raw *[Count]float32) {
 				pass = passage{score: v, from: out.from, tree: int32(i), phrase: n.phrase}
 			}
 		}
-		s.tokens[i], s.spare[i] = grown, old
+		tree.tokens, tree.spare = grown, old
 	}
 	s.between = append(s.between, pass)
 }
@@ -198,8 +203,8 @@ func (s *search) step(now int32, raw *[Count]float32) {
 // noise anything may be said, and hardly any way falls behind the beam.
 func (s *search) crowded(bar float32) float32 {
 	n := 0
-	for _, tokens := range s.tokens {
-		n += len(tokens)
+	for i := range s.trees {
+		n += len(s.trees[i].tokens)
 	}
 	if s.costs.Width == 0 || n <= s.costs.Width {
 		return none
@@ -207,9 +212,9 @@ func (s *search) crowded(bar float32) float32 {
 	const steps = 256
 	var count [steps + 1]int
 	step := 2 * s.costs.Beam / steps // the best way within a phrase may be ahead of the best without
-	for _, tokens := range s.tokens {
-		for i := range tokens {
-			at := (max(tokens[i].sound.score, tokens[i].blank.score) - bar) / step
+	for i := range s.trees {
+		for _, t := range s.trees[i].tokens {
+			at := (max(t.sound.score, t.blank.score) - bar) / step
 			count[int(max(0, min(steps, at)))]++
 		}
 	}

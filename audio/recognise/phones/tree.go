@@ -62,9 +62,10 @@ func (t *Tree) child(at int32, p Phone) int32 {
 
 // slots gives a zero for each node: a place to put tokens, which a search leaves as
 // it was. They are large, and searches many.
-func (t *Tree) slots() []int32 {
+func (t *Tree) slots() *[]int32 {
 	if s, ok := t.unused.Get().(*[]int32); ok && len(*s) == len(t.nodes) {
-		return *s
+		return s
 	}
-	return make([]int32, len(t.nodes))
+	s := make([]int32, len(t.nodes))
+	return &s
 }
