@@ -26,6 +26,13 @@ func Convolve(x []float32, frames, in, out, width int, weights, bias []float32) 
 	return y
 }
 
+// Rectify makes what is below 0 of x 0, as layers do between convolutions.
+func Rectify(x []float32) {
+	for i, v := range x {
+		x[i] = max(v, 0)
+	}
+}
+
 // Inner is Product for any number of weights.
 func Inner(x, w []float32) float32 {
 	whole := len(w) / 16 * 16

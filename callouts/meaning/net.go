@@ -95,12 +95,12 @@ func (n *Net) read(words []Word, lo, hi int) (odds, meant [][]float32) {
 	x := n.first(words, marks)
 	for i := 1; i < len(n.layers); i++ {
 		if !n.layers[i-1].Adds {
-			rectify(x)
+			dot.Rectify(x)
 		}
 		l := &n.layers[i]
 		y := l.convolve(x, len(words))
 		if l.Adds {
-			rectify(y)
+			dot.Rectify(y)
 			for k, v := range x {
 				y[k] += v
 			}
@@ -114,12 +114,6 @@ func (n *Net) read(words []Word, lo, hi int) (odds, meant [][]float32) {
 		meant[t] = logSoftmax(x[t*all+c : (t+1)*all])
 	}
 	return odds, meant
-}
-
-func rectify(x []float32) {
-	for k, v := range x {
-		x[k] = max(v, 0)
-	}
 }
 
 // convolve takes words apart from each other as a convolution over every so manieth of

@@ -88,9 +88,10 @@ func Load(b []byte) (*Net, error) {
 func (n *Net) Hear(features []float32) Heard {
 	frames := len(features) / n.in()
 	x := features
-	for i := range n.layers {
-		if x = n.layers[i].apply(x, frames); i < len(n.layers)-1 {
-			rectify(x)
+	for i, l := range n.layers {
+		x = dot.Convolve(x, frames, l.In, l.Out, l.Width, l.Weights, l.Bias)
+		if i < len(n.layers)-1 {
+			dot.Rectify(x)
 		}
 	}
 	heard := make(Heard, frames)
@@ -115,17 +116,6 @@ func normal(out, frame []float32) []float32 {
 		out = append(out, float32((float64(v)-mean)*scale))
 	}
 	return out
-}
-
-// apply runs the layer over frames, as if there were silence before and after.
-func (l *Layer) apply(x []float32, frames int) []float32 {
-	return dot.Convolve(x, frames, l.In, l.Out, l.Width, l.Weights, l.Bias)
-}
-
-func rectify(x []float32) {
-	for i, v := range x {
-		x[i] = max(v, 0)
-	}
 }
 
 // LogSoftmax gives the log-probabilities of the first Count numbers of x.

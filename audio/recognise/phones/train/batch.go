@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"sidetone/audio/dot"
 	"sidetone/audio/recognise/phones"
 )
 
@@ -110,9 +111,7 @@ func (b *batch) forward(dropout float64, generator func(example, use int) *rand.
 		}
 		inParallel(b.parallel, len(b.spans), func(_, k int) {
 			y := b.x[i+1][b.spans[k][0]*l.Out : b.spans[k][1]*l.Out]
-			for j, v := range y {
-				y[j] = max(v, 0)
-			}
+			dot.Rectify(y)
 			if dropout > 0 {
 				drop(y, dropout, generator(k, useDropout+i))
 			}
